@@ -134,7 +134,6 @@ class Origin(StrEnum):
     YOURS = "yours"
     OUTCOMES = "outcomes"
     JOB = "job"
-    REQUEST = "request"
 
 
 class OutcomeKind(StrEnum):
