@@ -45,7 +45,7 @@ class WeightCharge:
         ends = [band.up_to_g for band in self.bands]
         if not ends or any(end <= before for end, before in zip(ends, [0.0, *ends], strict=False)):
             raise_faults(
-                [Fault("/bands", "The weights must rise from band to band, and there must be at least one.")]
+                [Fault("", "There must be at least one band, and the weights must rise from band to band.")]
             )
 
 

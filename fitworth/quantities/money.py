@@ -6,8 +6,10 @@ ZWL out) are from memory. Metals, units of account and test codes have no minor 
 payment: left out.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Context, Decimal
+from fractions import Fraction
 from types import MappingProxyType
 
 from fitworth.errors import InvalidValueError
@@ -82,6 +84,36 @@ def to_minor(money: Money) -> int:
 def from_minor(count: int, currency: str) -> Money:
     """Return the amount that a count of minor units makes: 1250 of USD is 12.50."""
     return Money(Decimal(count).scaleb(-minor_digits(currency)), currency)
+
+
+def share_by_value(total: Decimal, values: Sequence[Decimal], currency: str) -> tuple[Decimal, ...]:
+    """Return a sum shared by value to the minor unit; the shares add up to it exactly.
+
+    Each share is rounded towards zero, and the minor units left over go to the largest remainders, the first
+    of equal ones first (method of largest remainder). Where all values are zero, all weigh the same. A
+    negative sum is shared like a positive one.
+
+    >>> share_by_value(Decimal("1.00"), [Decimal(1), Decimal(1), Decimal(1)], "USD")
+    (Decimal('0.34'), Decimal('0.33'), Decimal('0.33'))
+
+    Args:
+        total: what is shared [currency].
+        values: what it is shared by, each zero or more, one at least.
+        currency: of the total.
+
+    Raises:
+        InvalidValueError: for no values, a negative one, or a total with more decimals than the currency.
+    """
+    if not values or min(values) < 0:
+        raise InvalidValueError("A sum is shared over one value or more, each zero or more.")
+    whole, sign = abs(to_minor(Money(total, currency))), -1 if total < 0 else 1
+    weights = [Fraction(value) for value in values] if any(values) else [Fraction(1)] * len(values)
+    exact = [whole * weight / sum(weights) for weight in weights]
+    counts = [int(share) for share in exact]
+    by_remainder = sorted(range(len(values)), key=lambda place: counts[place] - exact[place])
+    for place in by_remainder[: whole - sum(counts)]:
+        counts[place] += 1
+    return tuple(from_minor(sign * count, currency).amount for count in counts)
 
 
 def read_currency(raw: object) -> str:

@@ -123,7 +123,8 @@ def read_items(raw: object, what: str, read: Callable[[object], Any]) -> tuple[A
     """Return the items of a list as `read` reads them; the faults of all items are told at once."""
     if not isinstance(raw, list | tuple):
         raise InvalidValueError(f"{what} is a list.")
-    items, faults = [], []
+    items: list[Any] = []
+    faults: list[Fault] = []
     for position, item in enumerate(raw):
         try:
             items.append(read(item))
