@@ -1,0 +1,1 @@
+"""Part families: the data files that declare them, and what reads and checks those."""

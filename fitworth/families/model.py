@@ -66,7 +66,7 @@ Allowance = Interval | Percent | Equal | Around | Accepts | BoltPlay
 
 @dataclass(frozen=True, slots=True)
 class AllowanceWhen:
-    """Another allowance that holds where a choice was measured so: a rubber elbow forgives what a rigid base does not."""
+    """Another allowance where a choice was measured so: a rubber elbow forgives more than a rigid base."""
 
     dimension: str
     value: str
