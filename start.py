@@ -120,7 +120,7 @@ def base_python() -> str:
     return str(getattr(sys, "_base_executable", None) or sys.executable)
 
 
-def ways(action: str, root: Path, groups: Sequence[str], uv: Optional[str], can_seed_pip: bool) -> List[Way]:
+def ways(action: str, root: Path, groups: Sequence[str], uv: Optional[str], with_pip: bool) -> List[Way]:
     """Return the ways to try, fastest first; without uv and without ensurepip there is none."""
     venv = root / ".venv"
     python = str(interpreter_in(venv))
@@ -131,12 +131,20 @@ def ways(action: str, root: Path, groups: Sequence[str], uv: Optional[str], can_
     if uv:
         make = [[uv, "venv", "-q", "--python", base_python(), str(venv)]] if action == "build" else []
         found.append(Way("uv", [*make, [uv, "pip", "install", "-q", "--python", python, *goods]]))
-    if can_seed_pip:
+    if with_pip:
         pip = [python, "-m", "pip", "install", "-q", "--disable-pip-version-check", "--no-input"]
         make = [[base_python(), "-m", "venv", str(venv)]] if action == "build" else []
         newer_pip = [[*pip, "pip>=25.1"]] if groups else []  # older ones do not know --group
         found.append(Way("venv and pip", [*make, *newer_pip, [*pip, *goods]]))
     return found
+
+
+def can_seed_pip() -> bool:
+    """Return whether this Python can put pip into an environment; Debian's needs a package for that."""
+    try:
+        return importlib.util.find_spec("ensurepip.__main__") is not None
+    except ImportError:
+        return False
 
 
 def advice_without_ensurepip(version: Tuple[int, ...], has_apt: bool, is_root: bool) -> str:
@@ -196,10 +204,10 @@ def set_up(groups: Sequence[str] = ()) -> None:
         return
     if found and action == "install":
         wanted["groups"] = sorted({*groups, *found.get("groups", [])})
-    uv, can_seed_pip = shutil.which("uv"), importlib.util.find_spec("ensurepip") is not None
+    uv, with_pip = shutil.which("uv"), can_seed_pip()
     tried = []
     for now in ("install", "build") if action == "install" else ("build",):
-        for way in ways(now, ROOT, wanted["groups"], uv, can_seed_pip):
+        for way in ways(now, ROOT, wanted["groups"], uv, with_pip):
             say(f"Setting up with {way.name} ({why}); the first time takes a minute or two ...")
             if now == "build":
                 shutil.rmtree(str(venv), ignore_errors=True)
@@ -211,7 +219,7 @@ def set_up(groups: Sequence[str] = ()) -> None:
             tried.append(failure)
             why = "the way before did not work"
     says = "".join("\n  tried " + line for line in tried)
-    if not can_seed_pip:
+    if not with_pip:
         is_root = hasattr(os, "geteuid") and os.geteuid() == 0
         has_apt = shutil.which("apt-get") is not None
         says += "\n" + advice_without_ensurepip(sys.version_info[:3], has_apt, is_root)

@@ -125,7 +125,7 @@ def test_users_get_no_developers_tools_and_what_is_there_is_not_made_again() -> 
 def test_without_ensurepip_and_uv_the_one_line_that_helps_is_printed(
     checkout: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(start.importlib.util, "find_spec", lambda name: None)
+    monkeypatch.setitem(sys.modules, "ensurepip", None)
     assert start.main(["run", "families"]) == 1
     version = f"{sys.version_info[0]}.{sys.version_info[1]}"
     assert f"apt install python{version}-venv\n" in capsys.readouterr().out
