@@ -1,0 +1,1 @@
+"""Storage: tables, queries, engines and migrations. Of the core it knows the vocabulary only."""

@@ -1,0 +1,26 @@
+"""The tables, one group a file. Importing this package registers all of them."""
+
+from db.models.bookkeeping import CatalogueRevision, Change, StoredAnswer
+from db.models.jobs import Job, Machine
+from db.models.learning import Assumption, Outcome
+from db.models.money import Destination, ExchangeRate, Quote, QuoteInclude, Supplier
+from db.models.parts import Interchange, Part, PartInclude, PartNumber
+
+__all__ = [
+    "Assumption",
+    "CatalogueRevision",
+    "Change",
+    "Destination",
+    "ExchangeRate",
+    "Interchange",
+    "Job",
+    "Machine",
+    "Outcome",
+    "Part",
+    "PartInclude",
+    "PartNumber",
+    "Quote",
+    "QuoteInclude",
+    "StoredAnswer",
+    "Supplier",
+]
