@@ -1,0 +1,253 @@
+"""Queries about parts: lists and text search, their numbers, the rows of the search index, bulk loading."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import islice
+from typing import Any, NamedTuple
+
+from sqlalchemy import String, bindparam, delete, insert, select, type_coerce, update
+from sqlalchemy.orm import Session
+
+from db.models import Part, PartInclude, PartNumber
+from db.records import list_page
+from db.search_text import fold_lines
+from fitworth.vocabulary import Grade
+
+CHUNK_ROWS = 20_000
+"""Rows read from the driver at once: many enough to be fast, few enough for any memory."""
+
+IDS_AT_ONCE = 5_000
+"""Keys in one statement; SQLite takes 32,766 parameters, PostgreSQL 65,535."""
+
+
+class Number(NamedTuple):
+    """A part's number as written, and as numbers are compared."""
+
+    number: str
+    number_key: str
+
+
+class StoredNumber(NamedTuple):
+    """A number on file: of which part, as written, as compared; position 0 is the part's own."""
+
+    part_id: int
+    number: str
+    number_key: str
+    position: int
+
+
+class PackedParts(NamedTuple):
+    """Rows of the search index as columns of equal length, in the order of the ids."""
+
+    ids: tuple[int, ...]
+    revisions: tuple[int, ...]
+    deleted: tuple[bool, ...]
+    makers: tuple[str, ...]
+    grades: tuple[str, ...]
+    packed: tuple[bytes, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartFilter:
+    """Which parts to list; None lets all through. `q`: words that all stand in the part's text."""
+
+    q: str | None = None
+    family: str | None = None
+    maker: str | None = None
+    grade: Grade | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NewPart:
+    """A part to load: columns of `Part` by name, not those of the record; its numbers, own one first."""
+
+    values: Mapping[str, Any]
+    numbers: Sequence[Number] = ()
+
+
+def list_parts(
+    session: Session, wanted: PartFilter, *, limit: int, after_id: int = 0, include_deleted: bool = False
+) -> list[Part]:
+    """List a page of the parts that pass a filter, in the order of their ids."""
+    filters = {"family": wanted.family, "maker": wanted.maker, "grade": wanted.grade}
+    return list_page(
+        session,
+        Part,
+        {name: value for name, value in filters.items() if value is not None},
+        limit=limit,
+        after_id=after_id,
+        include_deleted=include_deleted,
+        search=wanted.q,
+    )
+
+
+def list_parts_by_ids(
+    session: Session, part_ids: Sequence[int], *, include_deleted: bool = False
+) -> list[Part]:
+    """List the parts with these ids in the order of the ids; what is not on file is left out."""
+    found: list[Part] = []
+    for some in batches(sorted(set(part_ids)), IDS_AT_ONCE):
+        query = select(Part).where(Part.id.in_(some)).order_by(Part.id)
+        if not include_deleted:
+            query = query.where(Part.deleted_at.is_(None))
+        found += session.scalars(query)
+    return found
+
+
+def set_part_details(session: Session, part: Part, numbers: Sequence[Number]) -> None:
+    """Store what hangs on a part on file: its numbers, its box's needs, the text that `q` looks in.
+
+    Call it after the part was added or edited and before the transaction ends; the old rows are replaced.
+    """
+    session.execute(delete(PartNumber).where(PartNumber.part_id == part.id))
+    session.execute(delete(PartInclude).where(PartInclude.part_id == part.id))
+    values = {name: getattr(part, name) for name in _TEXT_COLUMNS}
+    part.search_text = _search_text(values, numbers)
+    session.flush()
+    _insert_details(session, [(part.id, NewPart({"includes": part.includes}, numbers))])
+
+
+def list_numbers(session: Session, part_ids: Sequence[int]) -> list[StoredNumber]:
+    """List the numbers of these parts, each part's own first."""
+    found: list[StoredNumber] = []
+    for some in batches(sorted(set(part_ids)), IDS_AT_ONCE):
+        query = (
+            select(PartNumber.part_id, PartNumber.number, PartNumber.number_key, PartNumber.position)
+            .where(PartNumber.part_id.in_(some))
+            .order_by(PartNumber.part_id, PartNumber.position)
+        )
+        found += [StoredNumber(*row) for row in session.execute(query)]
+    return found
+
+
+def list_parts_by_number(session: Session, number_key: str, *, family: str | None = None) -> list[Part]:
+    """List the parts known by a number, compared as `number_key`."""
+    query = (
+        select(Part)
+        .where(Part.id.in_(select(PartNumber.part_id).where(PartNumber.number_key == number_key)))
+        .where(Part.deleted_at.is_(None))
+        .order_by(Part.id)
+    )
+    if family is not None:
+        query = query.where(Part.family == family)
+    return list(session.scalars(query))
+
+
+def list_number_keys(session: Session, family: str | None = None) -> list[StoredNumber]:
+    """List every number of the parts on file, of one family or of all; a million take some seconds."""
+    query = (
+        select(PartNumber.part_id, PartNumber.number, PartNumber.number_key, PartNumber.position)
+        .join(Part, Part.id == PartNumber.part_id)
+        .where(Part.deleted_at.is_(None))
+    )
+    if family is not None:
+        query = query.where(Part.family == family)
+    return [
+        StoredNumber(*row) for row in session.execute(query.order_by(PartNumber.part_id, PartNumber.position))
+    ]
+
+
+def iter_packed(session: Session, family: str, since_revision: int = 0) -> Iterator[PackedParts]:
+    """Yield the rows of the search index of a family, those changed after a revision, in large chunks.
+
+    Deleted parts come too where `since_revision` is not 0, marked, so that an index can drop them; a full
+    load leaves them out. Read `get_revision` in the same session to know what the rows are up to date with.
+    """
+    query = select(
+        Part.id,
+        Part.revision,
+        Part.deleted_at.is_not(None),
+        Part.maker,
+        type_coerce(Part.grade, String),  # text as it stands: a million enumeration members take a second
+        Part.packed,
+    ).where(Part.family == family)
+    # One statement, so that all rows are of one moment. Ordering by the key keeps to the order of the table.
+    query = (
+        query.where(Part.revision > since_revision)
+        if since_revision
+        else query.where(Part.deleted_at.is_(None))
+    )
+    result = session.execute(query.order_by(Part.id), execution_options={"yield_per": CHUNK_ROWS})
+    for rows in result.partitions():
+        yield PackedParts(*zip(*rows, strict=True))
+
+
+def set_packed(session: Session, rows: Sequence[tuple[int, bytes]]) -> None:
+    """Store rows of the search index anew, (part id, packed), after a family's file has changed.
+
+    The parts themselves have not changed: neither versions nor revisions move.
+    """
+    if rows:
+        anew = update(Part.__table__).where(Part.__table__.c.id == bindparam("part_id"))  # type: ignore[arg-type]
+        session.execute(
+            anew.values(packed=bindparam("row")),
+            [{"part_id": part_id, "row": packed} for part_id, packed in rows],
+        )
+
+
+def bulk_insert(session: Session, parts: Sequence[NewPart], *, now: datetime, revision: int) -> list[int]:
+    """Store many new parts with their numbers and needs, and return their ids in the order given.
+
+    The audit trail is the caller's, as everywhere. Commit every few thousand parts.
+    """
+    if not parts:
+        return []
+    record = {"version": 1, "created_at": now, "updated_at": now, "deleted_at": None, "revision": revision}
+    rows = [
+        {**_PART_DEFAULTS, **part.values, **record, "search_text": _search_text(part.values, part.numbers)}
+        for part in parts
+    ]
+    inserted = insert(Part).returning(Part.id, sort_by_parameter_order=True)
+    ids = list(session.scalars(inserted, rows))
+    _insert_details(session, list(zip(ids, parts, strict=True)))
+    return ids
+
+
+def batches(items: Sequence[int], size: int) -> Iterator[list[int]]:
+    """Yield the items in lists of at most `size`."""
+    rest = iter(items)
+    while some := list(islice(rest, size)):
+        yield some
+
+
+_PART_DEFAULTS: Mapping[str, Any] = {
+    "packed": b"",
+    "number": None,
+    "number_key": None,
+    "other_numbers": [],
+    "title": "",
+    "dimensions": {},
+    "includes": [],
+    "serves": [],
+    "stated_for": [],
+    "notes": "",
+}
+
+_TEXT_COLUMNS = ("maker", "title", "stated_for", "serves", "notes")
+
+
+def _search_text(values: Mapping[str, Any], numbers: Sequence[Number]) -> str:
+    """Return the folded text that `q` looks in: maker, numbers as written and as compared, all words."""
+    lines = [values["maker"], values.get("title", ""), values.get("notes", "")]
+    lines += [line for number in numbers for line in number]
+    lines += [*values.get("stated_for", ()), *values.get("serves", ())]
+    return fold_lines(lines)
+
+
+def _insert_details(session: Session, parts: Sequence[tuple[int, NewPart]]) -> None:
+    """Store the numbers and the needs of parts that are on file."""
+    numbers = [
+        {"part_id": part_id, "position": position, "number": number.number, "number_key": number.number_key}
+        for part_id, part in parts
+        for position, number in enumerate(part.numbers)
+    ]
+    includes = [
+        {"part_id": part_id, "need": need}
+        for part_id, part in parts
+        for need in sorted(set(part.values.get("includes", ())))
+    ]
+    if numbers:
+        session.execute(insert(PartNumber), numbers)
+    if includes:
+        session.execute(insert(PartInclude), includes)
