@@ -4,7 +4,7 @@ import math
 
 from fitworth.families.allowances import find_allowance
 from fitworth.families.layout import ALLOWANCE_WHEN, CURE
-from fitworth.families.model import AllowanceWhen, Cure, Dimension
+from fitworth.families.model import AllowanceWhen, BoltPlay, Cure, Dimension
 from fitworth.families.reading import CHOICE_GRAMMAR, LARGEST_NUMBER, Section
 from fitworth.vocabulary import Instrument, Kind, Role
 
@@ -44,6 +44,10 @@ def find_dimension(section: Section) -> Dimension | None:
         return None
     _note_what_suits_no(section, kind)
     allowance = find_allowance(section, kind, choices)
+    if isinstance(allowance, BoltPlay) and key in {allowance.hole, allowance.stud}:
+        section.note(
+            "allowance", f"bolt_play takes “{key}” from the dimension itself; name a hole and a stud."
+        )
     exceptions = tuple(_find_when(when, kind, choices) for when in whens)
     _note_what_suits_no_role(section, role)
     if not key or role is None or (allowance is None and role is not Role.NOTE):

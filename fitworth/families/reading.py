@@ -30,7 +30,7 @@ CHOICE_RULE = "a choice has small letters, digits, underscores, points, plus and
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """A place that names a dimension of certain kinds, and perhaps one of its choices; checked at the end."""
+    """A place that names a dimension of certain kinds, and perhaps in “value” a choice; checked last."""
 
     path: Path
     name: str

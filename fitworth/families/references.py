@@ -42,4 +42,5 @@ def _note_reference(file: Section, reference: Reference, names: Mapping[str, Dim
         file.page.note(reference.path, f"“{name}” is a {dimension.kind.value}; here it must be a {right}.")
     elif reference.choice is not None and reference.choice not in dimension.choices:
         hint = nearest(reference.choice, dimension.choices)
-        file.page.note(reference.path, f"“{reference.choice}” is none of the choices of “{name}”{hint}")
+        beside = (*reference.path[:-1], "value")
+        file.page.note(beside, f"“{reference.choice}” is none of the choices of “{name}”{hint}")
