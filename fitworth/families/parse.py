@@ -1,20 +1,16 @@
 """A family from the bytes of its file, checked as a whole; every fault is told at once, with its line."""
 
-import re
-import tomllib
 from collections.abc import Sequence
-from typing import Any
 
 from fitworth.errors import FamilyFileError, Fault
 from fitworth.families.dimensions import find_dimension
+from fitworth.families.file import open_file
 from fitworth.families.layout import CLEARS, DIMENSION, FAMILY, LIFE, RATIO, REPAIR
-from fitworth.families.lines import locate
 from fitworth.families.model import Clears, Family, Life, Ratio, Repair
-from fitworth.families.reading import LARGEST_NUMBER, Page, Section, open_section
+from fitworth.families.reading import LARGEST_NUMBER, Section
 from fitworth.families.references import note_wrong_references
 from fitworth.vocabulary import NUMERIC_KINDS, Grade, Kind, LifeClock
 
-LARGEST_FILE_BYTES = 256 * 1024
 # Weibull shapes seen in practice; below it everything dies at once, above it all on one day. Own choice.
 SHAPES = (0.3, 10.0)
 
@@ -29,12 +25,9 @@ def parse_family(content: bytes, name: str) -> Family:
     Raises:
         FamilyFileError: with every fault of the file, in the order of its lines.
     """
-    text = _decode(content, name)
-    tables = _parse_toml(text, name)
-    page = Page(name, locate(text))
-    family = _read_family(open_section(FAMILY, tables, (), page))
-    if page.faults or family is None:
-        raise FamilyFileError(sorted(page.faults, key=_line_of))
+    file = open_file(content, name, FAMILY)
+    family = _read_family(file)
+    file.page.raise_faults()
     return family
 
 
@@ -64,38 +57,10 @@ def check_families(families: Sequence[Family]) -> None:
         raise FamilyFileError(faults)
 
 
-def _decode(content: bytes, name: str) -> str:
-    if len(content) > LARGEST_FILE_BYTES:
-        size_kb = len(content) // 1024
-        raise FamilyFileError(
-            Fault("line 1", f"{name}: the file has {size_kb} kB; a family file has 256 kB at most.")
-        )
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        says = f"{name}: this line is not UTF-8 text; save the file as UTF-8."
-        raise FamilyFileError(Fault(f"line {line}", says)) from error
-
-
-def _parse_toml(text: str, name: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except RecursionError as error:
-        raise FamilyFileError(
-            Fault("line 1", f"{name}: brackets are nested too deep for a family file.")
-        ) from error
-    except ValueError as error:  # syntax, and whole numbers of thousands of digits
-        place = re.search(r" \(at (?:line (\d+), column \d+|end of document)\)$", str(error))
-        line = (place and place[1]) or (text.count("\n") + 1 if place else 1)
-        reason = str(error)[: place.start()] if place else "a number has too many digits"
-        raise FamilyFileError(Fault(f"line {line}", f"{name}: this is not TOML: {reason}.")) from error
-
-
-def _read_family(file: Section) -> Family | None:
-    """Return the family, or None where it lacks what it cannot be without; all faults are noted."""
+def _read_family(file: Section) -> Family:
+    """Return the family, with blanks where a fault is noted; the page then refuses it."""
     key, label, view = file.find_key("key"), file.find_text("label"), file.find_text("view")
-    grades, life, repair = file.list_words("grades", Grade), _find_life(file), _find_repair(file)
+    grades, life, repair = file.list_words("grades", Grade), _read_life(file), _find_repair(file)
     needs, cautions, needs_from = (
         file.list_keys("needs"),
         file.list_keys("cautions"),
@@ -114,12 +79,10 @@ def _read_family(file: Section) -> Family | None:
     sections = file.list_sections("dimension", DIMENSION)
     dimensions = [find_dimension(section) for section in sections]
     note_wrong_references(file, sections, dimensions)
-    if key is None or label is None or view is None or life is None:
-        return None
     return Family(
-        key=key,
-        label=label,
-        view=view,
+        key=key or "",
+        label=label or "",
+        view=view or "",
         grades=grades,
         life=life,
         dimensions=tuple(dimension for dimension in dimensions if dimension is not None),
@@ -132,12 +95,11 @@ def _read_family(file: Section) -> Family | None:
     )
 
 
-def _find_life(file: Section) -> Life | None:
+def _read_life(file: Section) -> Life:
     inner = file.find_section("life", LIFE)
-    if inner is None:
-        return None
-    clock, shape = inner.find_word("clock", LifeClock), inner.find_number("shape", *SHAPES)
-    return Life(clock, shape) if clock and shape else None
+    clock = inner and inner.find_word("clock", LifeClock)
+    shape = inner and inner.find_number("shape", *SHAPES)
+    return Life(clock or LifeClock.CALENDAR, shape or 1.0)
 
 
 def _find_repair(file: Section) -> Repair | None:
@@ -164,7 +126,3 @@ def _find_ratio(section: Section) -> Ratio | None:
     if low >= high:
         section.note("low", f"the ratio goes from {low:g} to {high:g}; “low” must be below “high”.")
     return Ratio(numerator, denominator, low, high)
-
-
-def _line_of(fault: Fault) -> int:
-    return int(fault.where.removeprefix("line "))

@@ -12,7 +12,7 @@ from difflib import get_close_matches
 from enum import StrEnum
 from typing import Any, TypeVar
 
-from fitworth.errors import Fault
+from fitworth.errors import FamilyFileError, Fault
 from fitworth.families.layout import Layout
 from fitworth.families.lines import Path, get_line
 from fitworth.vocabulary import Kind
@@ -50,6 +50,12 @@ class Page:
     def note(self, path: Path, says: str) -> None:
         """Note a fault at the line of a path."""
         self.faults.append(Fault(f"line {get_line(self.lines, path)}", f"{self.name}: {says}"))
+
+    def raise_faults(self) -> None:
+        """Raise FamilyFileError with all faults in the order of their lines, or do nothing."""
+        if self.faults:
+            by_line = sorted(self.faults, key=lambda fault: int(fault.where.removeprefix("line ")))
+            raise FamilyFileError(by_line)
 
 
 @dataclass(frozen=True, slots=True)
