@@ -52,7 +52,7 @@ STUDS: tuple[Stud, ...] = (
 READ_SMALL_MM = 0.1
 """How much smaller than the standard a hole may read and still count [mm].
 
-Own choice: burrs and jaws read small; a 17/64 in hole, drilled for 1/4 in, is 6.75 mm where the table has 6.8.
+Own choice: burrs and jaws read small; a 17/64 in hole, drilled for 1/4 in, is 6.75 mm, in the table 6.8.
 """
 
 

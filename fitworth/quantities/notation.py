@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from fitworth.errors import InvalidValueError
 from fitworth.quantities import entry
-from fitworth.quantities.characters import make_plain, tidy
+from fitworth.quantities.characters import make_plain, refuse_unprintable, tidy
 from fitworth.quantities.entry import Entry, Shape
 from fitworth.quantities.quantity import Quantity
 from fitworth.quantities.units import CANONICAL, INCH, SPANS, Unit, get_unit
@@ -74,7 +74,7 @@ def read_number(raw: object, kind: Kind, *, unit: str = "", signed: bool | None 
         >>> read_number("24.1 mm ± 0.2 mm", Kind.LENGTH).plus_minus
         Fraction(1, 5)
     """
-    stated = get_unit(tidy(unit), kind) if unit else None
+    stated = read_unit(unit, kind) if unit else None
     if isinstance(raw, str):
         reading = _read_text(raw, kind, stated)
     else:
@@ -106,7 +106,7 @@ def read_plus_minus(
     Raises:
         InvalidValueError: it cannot be read, is not positive, or is larger than the value.
     """
-    stated = get_unit(tidy(unit), kind) if unit else None
+    stated = read_unit(unit, kind) if unit else None
     if isinstance(raw, str):
         plain = make_plain(raw)
         text = plain.removeprefix("±").removeprefix("+/-").strip() or plain
@@ -115,11 +115,22 @@ def read_plus_minus(
             half_width = abs(value) * share
         else:
             number = entry.parse(text, kind)
-            half_width = number.amount * _choose_unit(number, None, kind, stated).factor
+            half_width = number.amount * (number.unit or _choose_unit(number, None, kind, stated)).factor
     else:
         half_width = _read_json_number(raw).amount * (stated or CANONICAL[kind]).factor
     check_plus_minus(half_width, None if signed else value)
     return half_width
+
+
+def read_unit(text: str, kind: Kind) -> Unit:
+    """Return the unit that stands beside a value, as typed.
+
+    Raises:
+        InvalidValueError: unprintable, unknown, or the unit of something else; it says which would be right.
+    """
+    text = tidy(text)
+    refuse_unprintable(text)
+    return get_unit(text, kind)
 
 
 def check_plus_minus(half_width: Fraction, value: Fraction | None) -> None:
