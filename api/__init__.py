@@ -1,0 +1,1 @@
+"""The service: routes, pages and command line over services."""

@@ -1,6 +1,6 @@
 """Queries about the user's own assumptions."""
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from db.models import Assumption
@@ -13,7 +13,7 @@ def list_assumptions(session: Session) -> dict[str, float]:
         .where(Assumption.deleted_at.is_(None))
         .order_by(Assumption.name)
     )
-    return {name: value for name, value in session.execute(query).tuples()}  # noqa: C416 - dict() loses the types
+    return {name: value for name, value in session.execute(query)}  # noqa: C416 - dict() loses the types
 
 
 def find_assumption(session: Session, name: str, *, include_deleted: bool = False) -> Assumption | None:
@@ -22,3 +22,8 @@ def find_assumption(session: Session, name: str, *, include_deleted: bool = Fals
     if not include_deleted:
         query = query.where(Assumption.deleted_at.is_(None))
     return session.scalars(query).one_or_none()
+
+
+def get_last_revision(session: Session) -> int:
+    """Return the catalogue's revision of the last change to the user's own values; 0 where there was none."""
+    return session.scalar(select(func.max(Assumption.revision))) or 0

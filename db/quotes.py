@@ -26,6 +26,19 @@ def list_offers(session: Session, part_ids: Sequence[int], *, on: date) -> list[
     return found
 
 
+def list_quotes_for_parts(session: Session, part_ids: Sequence[int]) -> list[Quote]:
+    """List the quotes for these parts, expired ones too, with supplier and part; nothing deleted."""
+    found: list[Quote] = []
+    for some in batches(sorted(set(part_ids)), IDS_AT_ONCE):
+        found += session.scalars(_select_living().where(Quote.part_id.in_(some)))
+    return found
+
+
+def list_quotes_for_family(session: Session, family: str) -> list[Quote]:
+    """List the quotes for the parts of a family, expired ones too, with supplier and part loaded."""
+    return list(session.scalars(_select_living().where(Part.family == family)))
+
+
 def list_offers_for_needs(session: Session, needs: Sequence[str], *, on: date) -> list[Quote]:
     """List the quotes whose box covers any of these needs and that can be taken on a day.
 
@@ -53,13 +66,20 @@ def _select_with_terms() -> Select[Quote]:
     return select(Quote).options(joinedload(Quote.supplier), joinedload(Quote.part)).order_by(Quote.id)
 
 
-def _select_offers(on: date) -> Select[Quote]:
-    """Return the query of quotes that can be taken on a day: seen by then, not expired, not deleted."""
+def _select_living() -> Select[Quote]:
+    """Return the query of quotes of which nothing is deleted."""
     return (
         _select_with_terms()
         .join(Supplier, Supplier.id == Quote.supplier_id)
         .join(Part, Part.id == Quote.part_id)
         .where(Quote.deleted_at.is_(None), Supplier.deleted_at.is_(None), Part.deleted_at.is_(None))
+    )
+
+
+def _select_offers(on: date) -> Select[Quote]:
+    """Return the query of quotes that can be taken on a day: seen by then, not expired, not deleted."""
+    return (
+        _select_living()
         .where(or_(Quote.valid_until.is_(None), Quote.valid_until >= on))
         .where(or_(Quote.seen_on.is_(None), Quote.seen_on <= on))
     )

@@ -1,0 +1,1 @@
+"""One function for each thing that can be asked; no web framework here."""

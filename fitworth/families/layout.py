@@ -23,7 +23,7 @@ FAMILY = Layout(
     ("needs", "needs_from", "cautions", "repair", "clears", "ratio"),
 )
 LIFE = Layout("life", ("clock", "shape"))
-REPAIR = Layout("repair", ("kit_family", "cure_table"))
+REPAIR = Layout("repair", ("kit_family", "cure_table"), ("kit_contains",))
 DIMENSION = Layout(
     "a dimension",
     ("key", "label", "kind", "role", "how"),

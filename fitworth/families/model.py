@@ -132,6 +132,7 @@ class Repair:
 
     kit_family: str
     cure_table: str  # the group of cure-chance assumptions that reads the condition
+    kit_contains: tuple[str, ...] = ()  # a kit rebuilds if its box has any of these; empty: any kit
 
 
 @dataclass(frozen=True, slots=True)

@@ -107,7 +107,8 @@ def _find_repair(file: Section) -> Repair | None:
     if inner is None:
         return None
     kit_family, cure_table = inner.find_key("kit_family"), inner.find_key("cure_table")
-    return Repair(kit_family, cure_table) if kit_family and cure_table else None
+    contains = inner.list_keys("kit_contains")
+    return Repair(kit_family, cure_table, tuple(contains)) if kit_family and cure_table else None
 
 
 def _find_clears(section: Section) -> Clears | None:

@@ -1,0 +1,81 @@
+"""The application: made by a function, never at import."""
+
+from collections.abc import AsyncIterator, Mapping
+from contextlib import asynccontextmanager
+
+from fastapi import FastAPI
+from prometheus_fastapi_instrumentator import Instrumentator
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from api import problems
+from api.guard import Guard
+from api.pages.routes import STATIC, make_page_router
+from api.routes import assumptions, comparisons, families, fits, health, numbers, records
+from api.schemas.context import reading_with
+from api.services.fits import FitService
+from api.services.knowledge import load_knowledge
+from api.settings import Settings, get_settings
+from db.migrate import upgrade
+from db.session import make_engine, make_session_factory
+from fitworth.families.model import Family
+
+SUMMARY = (
+    "Measure the part you took off: which parts on file fit, how sure that is, "
+    "and what each way out costs by the time the machine runs."
+)
+
+
+class FamiliesOnHand:
+    """The ASGI middleware that lets input models check dimensions against the families."""
+
+    def __init__(self, app: ASGIApp, families: Mapping[str, Family]) -> None:
+        self.app = app
+        self.families = families
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass the request on with the families on hand."""
+        with reading_with(self.families):
+            await self.app(scope, receive, send)
+
+
+def create_app(settings: Settings | None = None) -> FastAPI:
+    """Return the application; its database is brought up to date when it starts."""
+    settings = settings or get_settings()
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        engine = make_engine(settings.database_url)
+        upgrade(engine)
+        app.state.engine = engine
+        app.state.readers = make_session_factory(engine, writer=False)
+        app.state.writers = make_session_factory(engine, writer=True)
+        yield
+        engine.dispose()
+
+    app = FastAPI(
+        title="Fitworth", version="0.1.0", summary=SUMMARY, lifespan=lifespan, docs_url=None, redoc_url=None
+    )
+    app.state.settings = settings
+    app.state.knowledge = load_knowledge(settings.families_dir)
+    app.state.fits = FitService()
+
+    Instrumentator(excluded_handlers=["/metrics", "/static.*"]).instrument(app).expose(
+        app, include_in_schema=False
+    )
+    app.add_middleware(FamiliesOnHand, families=app.state.knowledge.families)
+    app.add_middleware(Guard, json_limit_bytes=settings.json_limit_bytes)
+    problems.install(app)
+    for router in (
+        families.router,
+        fits.router,
+        comparisons.router,
+        numbers.router,
+        records.make_router(),
+        assumptions.router,
+    ):
+        app.include_router(router, prefix="/v1")
+    app.include_router(health.router)
+    app.include_router(make_page_router())
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    return app

@@ -1,0 +1,194 @@
+"""Problem details (RFC 9457): the one place that turns errors into responses."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+import structlog
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse, PlainTextResponse, Response
+from pydantic import ValidationError
+from starlette.exceptions import HTTPException
+
+from api import errors
+from api.errors import InputFault, ServiceError
+from fitworth.errors import CoreError, InvalidValueError, NotComputableError, escape_pointer
+
+log = structlog.get_logger(__name__)
+
+MEDIA_TYPE = "application/problem+json"
+
+CORE_PROBLEMS: Mapping[type[CoreError], tuple[str, str, int]] = {
+    InvalidValueError: (errors.InvalidInputError.slug, errors.InvalidInputError.title, 422),
+    NotComputableError: ("not-computable", "No answer follows from this", 422),
+}
+
+FRAMEWORK_PROBLEMS: Mapping[int, tuple[str, str, str]] = {
+    404: ("not-found", "Not found", "There is nothing at this address; /docs lists what there is."),
+    405: (
+        "wrong-method",
+        "Not done that way",
+        "This address does not take that method; see the Allow header.",
+    ),
+    500: ("internal", "A fault of ours", "Something broke here, not in what you sent. It has been logged."),
+}
+
+SENTENCES: Mapping[str, str] = {
+    "missing": "This is needed and was not given.",
+    "extra_forbidden": "This is not known here; check the spelling, or leave it out.",
+    "string_type": "This must be text.",
+    "string_too_long": "This is too long: at most {max_length} characters.",
+    "string_too_short": "This is too short: at least {min_length} characters.",
+    "string_pattern_mismatch": "This is not written as it should be.",
+    "bool_type": "This must be true or false.",
+    "bool_parsing": "This must be true or false.",
+    "int_type": "This must be a whole number.",
+    "int_parsing": "This must be a whole number.",
+    "int_from_float": "This must be a whole number.",
+    "float_type": "This must be a number.",
+    "float_parsing": "This must be a number.",
+    "finite_number": "This must be a finite number.",
+    "greater_than": "This must be more than {gt}.",
+    "greater_than_equal": "This must be {ge} or more.",
+    "less_than": "This must be less than {lt}.",
+    "less_than_equal": "This must be {le} or less.",
+    "list_type": "This must be a list.",
+    "dict_type": "This must be an object with names and values.",
+    "model_type": "This must be an object with names and values.",
+    "model_attributes_type": "This must be an object with names and values.",
+    "too_long": "This list is too long: at most {max_length}.",
+    "too_short": "This list is too short: at least {min_length}.",
+    "enum": "This must be one of {expected}.",
+    "literal_error": "This must be one of {expected}.",
+    "date_type": "This must be a date such as 2026-11-25.",
+    "date_parsing": "This must be a date such as 2026-11-25.",
+    "date_from_datetime_parsing": "This must be a date such as 2026-11-25.",
+    "date_from_datetime_inexact": "This must be a date without a time, such as 2026-11-25.",
+}
+
+
+def problem(
+    slug: str, title: str, status: int, detail: str, faults: Iterable[InputFault] = ()
+) -> dict[str, Any]:
+    """Return a problem's body."""
+    body: dict[str, Any] = {"type": f"/problems#{slug}", "title": title, "status": status, "detail": detail}
+    entries = [fault.as_json() for fault in faults]
+    return {**body, "errors": entries} if entries else body
+
+
+def respond(
+    request_query: Mapping[str, str], body: dict[str, Any], headers: Mapping[str, str] | None = None
+) -> Response:
+    """Return the response of a problem; a spreadsheet cell that asked for text gets one line and a 200."""
+    if request_query.get("on_error") == "text":
+        slug = str(body["type"]).partition("#")[2]
+        reasons = [entry["detail"] for entry in body.get("errors", ())] or [body["detail"]]
+        line = " ".join(f"ERR {slug}: {' '.join(reasons)}".split())
+        return PlainTextResponse(line, headers={"cache-control": "no-store"})
+    return JSONResponse(body, int(body["status"]), headers=dict(headers or {}), media_type=MEDIA_TYPE)
+
+
+def pointer(path: Sequence[str | int]) -> str:
+    """Return the JSON pointer of a path of names and positions."""
+    return "".join(f"/{escape_pointer(str(token))}" for token in path)
+
+
+def core_faults(error: CoreError, place: errors.Place = "pointer") -> list[InputFault]:
+    """Return the faults of a core error as faults of the request."""
+    return [
+        InputFault(fault.says, place, fault.where if place == "pointer" else fault.where.lstrip("/"))
+        for fault in error.faults
+    ]
+
+
+def sentence(entry: Mapping[str, Any]) -> str:
+    """Return what a validation error means, without echoing what was sent."""
+    template = SENTENCES.get(entry["type"])
+    if template is None:
+        return str(entry["msg"]).removeprefix("Value error, ")
+    return template.format_map({key: str(value) for key, value in entry.get("ctx", {}).items()})
+
+
+def validation_faults(found: Iterable[Mapping[str, Any]], *, prefixed: bool) -> list[InputFault]:
+    """Return pydantic's errors as faults; `prefixed` where their location begins with the request's part."""
+    faults = []
+    for entry in found:
+        loc = tuple(entry["loc"])
+        source, path = (str(loc[0]), loc[1:]) if prefixed and loc else ("body", loc)
+        if source == "body":
+            # A union names the branch it tried; such a token is not a name in what was sent.
+            inner = entry.get("ctx", {}).get("faults")
+            if entry["type"] == "json_invalid":
+                faults.append(InputFault("This is not sound JSON.", "pointer", ""))
+            elif inner is not None:
+                faults.extend(InputFault(says, "pointer", pointer(path) + where) for where, says in inner)
+            else:
+                faults.append(InputFault(sentence(entry), "pointer", pointer(path)))
+        else:
+            place: errors.Place = {"query": "parameter", "header": "header"}.get(source, "path")  # type: ignore[assignment]
+            faults.append(InputFault(sentence(entry), place, ".".join(str(token) for token in path)))
+    return faults
+
+
+def count(faults: Sequence[InputFault]) -> str:
+    """Return the sentence that opens a list of faults."""
+    return "One thing must be mended." if len(faults) == 1 else f"{len(faults)} things must be mended."
+
+
+def of_service(error: ServiceError) -> dict[str, Any]:
+    """Return the problem of a refusal of the service."""
+    return problem(error.slug, error.title, error.status, error.detail, error.faults)
+
+
+def of_core(error: CoreError, place: errors.Place = "pointer") -> dict[str, Any] | None:
+    """Return the problem of a core error, or None where the table does not know it: then it is a bug."""
+    known = CORE_PROBLEMS.get(type(error))
+    if known is None:
+        return None
+    faults = core_faults(error, place)
+    return problem(*known, count(faults), faults)
+
+
+def of_validation(found: Iterable[Mapping[str, Any]], *, prefixed: bool) -> dict[str, Any]:
+    """Return the problem of input that does not have the form asked for."""
+    faults = validation_faults(found, prefixed=prefixed)
+    kind = errors.InvalidInputError
+    return problem(kind.slug, kind.title, kind.status, count(faults), faults)
+
+
+def of_status(status: int, detail: str | None = None) -> dict[str, Any]:
+    """Return the problem of a status that the framework itself answers."""
+    slug, title, default = FRAMEWORK_PROBLEMS.get(status, ("refused", "Refused", "This was refused."))
+    return problem(slug, title, status, detail or default)
+
+
+def install(app: FastAPI) -> None:
+    """Make every error of the application a problem."""
+
+    @app.exception_handler(ServiceError)
+    def on_service_error(request: Request, error: ServiceError) -> Response:
+        return respond(request.query_params, of_service(error))
+
+    @app.exception_handler(CoreError)
+    def on_core_error(request: Request, error: CoreError) -> Response:
+        body = of_core(error, "parameter" if request.method in {"GET", "HEAD"} else "pointer")
+        if body is None:
+            raise error
+        return respond(request.query_params, body)
+
+    @app.exception_handler(RequestValidationError)
+    def on_request_validation_error(request: Request, error: RequestValidationError) -> Response:
+        return respond(request.query_params, of_validation(error.errors(), prefixed=True))
+
+    @app.exception_handler(ValidationError)
+    def on_validation_error(request: Request, error: ValidationError) -> Response:
+        return respond(request.query_params, of_validation(error.errors(), prefixed=False))
+
+    @app.exception_handler(HTTPException)
+    def on_http_error(request: Request, error: HTTPException) -> Response:
+        return respond(request.query_params, of_status(error.status_code), error.headers)
+
+    @app.exception_handler(Exception)
+    def on_bug(request: Request, error: Exception) -> Response:
+        log.error("unhandled", path=request.url.path, method=request.method, exc_info=error)
+        return respond({}, of_status(500))

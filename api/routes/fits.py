@@ -1,0 +1,178 @@
+"""The query by measurements: POST for programs, GET for spreadsheets."""
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Body, Request, Response
+from pydantic import ValidationError
+from starlette.datastructures import QueryParams
+
+from api.deps import FitsOf, FormOf, Reading
+from api.errors import InputFault, InvalidInputError
+from api.problems import count, validation_faults
+from api.rendering import render
+from api.routes.resources import ANSWER_PARAMETERS, answers, refusals, text_parameter
+from api.schemas.fits import Fits, FitsIn
+from api.services.fits import fits_body
+from api.tabular import Table
+from fitworth.families.model import Family
+from fitworth.vocabulary import Kind
+
+router = APIRouter(tags=["fits"])
+
+OWN_PARAMETERS = ("family", "instrument", "marking", "known_number", "engine", "limit")
+
+QUESTION = {
+    "family": "carburetor",
+    "measured": {
+        "throttle_bore": "19.1 mm",
+        "bolt_spacing": {"value": "1 21/32 in", "plus_minus": "0.2 mm"},
+        "choke_type": "manual_lever",
+    },
+    "instrument": "caliper_outside",
+    "marking": "7?8-21B",
+    "limit": 10,
+}
+ANSWER = {
+    "catalogue": {"parts": 5120, "revision": 77},
+    "read": {"throttle_bore": {"value": 19.1, "unit": "mm", "plus_minus": 0.054, "as_entered": "19.1 mm"}},
+    "fits": [
+        {
+            "part": {"id": "1", "maker": "Harrowmere", "number": "708-21B", "grade": "oem", "title": ""},
+            "fit_confidence": 0.91,
+            "verdict": "bolts_on",
+            "with_work": {"probability": 0.04, "items": ["fuel_hose"], "minutes": 10.0},
+            "dimensions": [
+                {
+                    "key": "throttle_bore",
+                    "role": "run",
+                    "measured": {"value": 19.1, "unit": "mm", "plus_minus": 0.054, "as_entered": "19.1 mm"},
+                    "listed": {"value": 19.0, "unit": "mm", "plus_minus": 0.05, "as_entered": "19.0"},
+                    "difference": -0.1,
+                    "allowance": [-1.0, 1.0],
+                    "probability": 0.999,
+                    "status": "agrees",
+                    "weight": 2.3,
+                    "consequence": None,
+                }
+            ],
+            "evidence": [{"kind": "marking", "similarity": 0.86, "weight": 4.1}],
+        }
+    ],
+    "nothing_on_file_fits": 0.05,
+    "measure_next": [
+        {"key": "body_length", "gain_bits": 0.81, "how": "outside jaws, flange face to filter face"}
+    ],
+    "warnings": [],
+}
+HEADER = (
+    "part_id",
+    "maker",
+    "number",
+    "grade",
+    "fit_confidence",
+    "verdict",
+    "with_work_probability",
+    "with_work_items",
+    "with_work_minutes",
+)
+
+
+def table(body: Mapping[str, Any]) -> Table:
+    """Return the candidates as a table, with how each dimension compares."""
+    fits = body["fits"]
+    keys = [entry["key"] for entry in fits[0]["dimensions"]] if fits else []
+    rows = [
+        [
+            fit["part"]["id"],
+            fit["part"]["maker"],
+            fit["part"]["number"],
+            fit["part"]["grade"],
+            fit["fit_confidence"],
+            fit["verdict"],
+            fit["with_work"]["probability"],
+            fit["with_work"]["items"],
+            fit["with_work"]["minutes"],
+            *(entry["status"] for entry in fit["dimensions"]),
+        ]
+        for fit in fits
+    ]
+    return Table([*HEADER, *keys], rows)
+
+
+@router.post(
+    "/fits",
+    summary="Ask which parts on file fit",
+    response_model=Fits,
+    responses={200: answers(ANSWER), **refusals(406, 413, 415, 422)},
+)
+def post_fits(
+    request: Request,
+    call: Reading,
+    fits: FitsOf,
+    form: FormOf,
+    data: Annotated[FitsIn, Body(openapi_examples={"example": {"value": QUESTION}})],
+) -> Response:
+    """Return the parts on file that fit in place of the removed one, and how sure that is."""
+    return render(request, form, fits_body(fits.find(call, data)), table)
+
+
+@router.get(
+    "/fits",
+    summary="Ask which parts on file fit, in one address",
+    response_model=Fits,
+    responses={200: answers(ANSWER), **refusals(406, 422)},
+    openapi_extra={
+        "parameters": [
+            {**text_parameter("family"), "required": True, "example": "carburetor"},
+            *(text_parameter(name) for name in OWN_PARAMETERS[1:]),
+            {
+                **text_parameter("throttle_bore"),
+                "description": "any dimension of the family",
+                "example": "19.1 mm",
+            },
+        ]
+    },
+)
+def get_fits(request: Request, call: Reading, fits: FitsOf, form: FormOf) -> Response:
+    """Return the same for measurements in the address: `KEY=24.1 mm ± 0.2 mm`, sets separated by commas."""
+    data = read_query(request.query_params, call.knowledge.families)
+    return render(request, form, fits_body(fits.find(call, data)), table)
+
+
+def read_query(params: QueryParams, families: Mapping[str, Family]) -> FitsIn:
+    """Return the query that an address holds.
+
+    Raises:
+        InvalidInputError: with every fault, each with its parameter.
+    """
+    family = families.get(params.get("family", ""))
+    raw: dict[str, Any] = {"measured": {}}
+    doubled = [name for name in params if len(params.getlist(name)) > 1]
+    for name, value in params.items():
+        if name in OWN_PARAMETERS:
+            raw[name] = value
+        elif name not in ANSWER_PARAMETERS:
+            raw["measured"][name] = written(family, name, value)
+    faults = [InputFault("This stands twice; give it once.", "parameter", name) for name in doubled]
+    try:
+        data = FitsIn.model_validate(raw)
+    except ValidationError as error:
+        faults += [in_address(fault) for fault in validation_faults(error.errors(), prefixed=False)]
+    if faults:
+        raise InvalidInputError(count(faults), faults)
+    return data
+
+
+def written(family: Family | None, key: str, value: str) -> Any:
+    """Return a parameter as it would stand in a body: sets as lists."""
+    dimension = None if family is None else family.by_key.get(key)
+    if dimension is not None and dimension.kind is Kind.SET:
+        return [item.strip() for item in value.split(",") if item.strip()]
+    return value
+
+
+def in_address(fault: InputFault) -> InputFault:
+    """Return a fault of a body as one of the parameter that it came from."""
+    tokens = fault.at.removeprefix("/measured").removeprefix("/").split("/")
+    return InputFault(fault.detail, "parameter", tokens[0].replace("~1", "/").replace("~0", "~"))

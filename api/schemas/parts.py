@@ -1,0 +1,160 @@
+"""Parts, their numbers, and the statements that tie numbers together."""
+
+from collections.abc import Mapping
+from typing import Annotated, Any, Self
+
+from pydantic import Field, PlainValidator, ValidationInfo, WithJsonSchema, field_validator, model_validator
+from pydantic_core import PydanticCustomError
+
+from api.schemas.common import Stored
+from api.schemas.context import known_families
+from api.schemas.fields import DIMENSION_SCHEMA, Input, Name, Need, Note, Number, Output, Share, faults_of
+from fitworth.errors import Fault, InvalidValueError
+from fitworth.families.model import Family
+from fitworth.matching.measurements import read_values
+from fitworth.quantities.quantity import Value
+from fitworth.vocabulary import Grade, Instrument, Relation
+
+
+def check_family(key: str) -> str:
+    """Refuse a family that is not on hand, naming those that are."""
+    if key not in known_families():
+        known = ", ".join(sorted(known_families()))
+        raise PydanticCustomError(
+            "family", "There is no such family; the families are {known}.", {"known": known}
+        )
+    return key
+
+
+def family_of(info: ValidationInfo) -> Family | None:
+    """Return the family read before this field, or None where it was wrong."""
+    return known_families().get(info.data.get("family", ""))
+
+
+def read_dimensions(raw: Any, info: ValidationInfo, instrument: Instrument | None) -> Mapping[str, Value]:
+    """Read an object of dimension values in its family; a faulty family leaves nothing to check against."""
+    if not isinstance(raw, dict):
+        raise faults_of(InvalidValueError("This must be an object with dimensions and their values."))
+    family = family_of(info)
+    if family is None:
+        return {}
+    try:
+        return read_values(family, raw, instrument)
+    except InvalidValueError as error:
+        raise faults_of(error) from error
+
+
+def read_listed(raw: Any, info: ValidationInfo) -> Mapping[str, Value]:
+    """Read what a sheet says of a part."""
+    return read_dimensions(raw, info, Instrument.LISTING)
+
+
+def read_measured(raw: Any, info: ValidationInfo) -> Mapping[str, Value]:
+    """Read what was measured, with the instrument stated for all of it or each dimension's usual one."""
+    return read_dimensions(raw, info, info.data.get("instrument"))
+
+
+DIMENSIONS_SCHEMA = WithJsonSchema(
+    {
+        "type": "object",
+        "additionalProperties": dict(DIMENSION_SCHEMA),
+        "examples": [{"throttle_bore": "19.1 mm", "choke_type": "manual_lever"}],
+    }
+)
+FamilyKey = Annotated[str, Field(max_length=40, examples=["carburetor"])]
+Listed = Annotated[Mapping[str, Any], PlainValidator(read_listed), DIMENSIONS_SCHEMA]
+Measured = Annotated[Mapping[str, Any], PlainValidator(read_measured), DIMENSIONS_SCHEMA]
+
+
+class PartIn(Input):
+    """A part: a spec sheet on file."""
+
+    family: FamilyKey
+    maker: Name
+    number: Number | None = None
+    other_numbers: list[Number] = Field(default=[], max_length=50)
+    grade: Grade
+    title: Annotated[str, Field(max_length=300)] = ""
+    dimensions: Listed = {}
+    includes: list[Need] = Field(default=[], max_length=50, description="what is in the box besides the part")
+    serves: list[Number] = Field(
+        default=[], max_length=500, description="numbers of the parts that a kit serves"
+    )
+    stated_for: list[Name] = Field(
+        default=[], max_length=500, description="engines or machines a listing names"
+    )
+    notes: Note = ""
+
+    @field_validator("family")
+    @classmethod
+    def _family(cls, key: str) -> str:
+        return check_family(key)
+
+    @field_validator("grade")
+    @classmethod
+    def _grade(cls, grade: Grade, info: ValidationInfo) -> Grade:
+        family = family_of(info)
+        if family is not None and grade not in family.grades:
+            raise PydanticCustomError(
+                "grade",
+                "This family has no such grade; it has {grades}.",
+                {"grades": ", ".join(family.grades)},
+            )
+        return grade
+
+
+class Part(Stored):
+    """A part as stored."""
+
+    family: str
+    maker: str
+    number: str | None
+    other_numbers: list[str]
+    grade: Grade
+    title: str
+    dimensions: dict[str, Any]
+    includes: list[str]
+    serves: list[str]
+    stated_for: list[str]
+    notes: str
+
+
+class NumberLike(Output):
+    """A stored number that resembles the one asked for."""
+
+    number: str
+    similarity: float = Field(ge=0, le=1)
+    family: str
+    part_id: str
+    maker: str
+    grade: Grade
+
+
+class InterchangeIn(Input):
+    """A statement that one number may stand in for another."""
+
+    from_number: Number
+    to_number: Number
+    relation: Relation
+    source: Name = "own bench"
+    confidence: Share = 0.9
+
+    @model_validator(mode="after")
+    def _two_numbers(self) -> Self:
+        if self.from_number == self.to_number:
+            raise faults_of(
+                InvalidValueError(
+                    [Fault("/to_number", "A number cannot stand in for itself; give another one.")]
+                )
+            )
+        return self
+
+
+class Interchange(Stored):
+    """A statement as stored."""
+
+    from_number: str
+    to_number: str
+    relation: Relation
+    source: str
+    confidence: float

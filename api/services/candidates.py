@@ -1,0 +1,108 @@
+"""The parts that a comparison considers, and the joint belief about which of them fit."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from api.schemas.bench import RemovedPartIn
+from api.schemas.fits import FitsIn
+from api.services import assumptions
+from api.services.call import Call
+from api.services.fits import FitService, part_short
+from db import parts as stored_parts
+from db.models import Part
+from fitworth.advice.case import Candidate, WithWork
+from fitworth.costing.fallback import Belief
+from fitworth.vocabulary import Grade, Verdict
+
+MOST_CANDIDATES = 60  # own choice: beyond them the fit confidence is too small to change an order
+
+STATED_BY_USER = "wrong_part_share.engine_designation"
+
+Body = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class CandidateSet:
+    """The candidates with their belief, row by row; `shown` names each, `rows` are the parts as stored."""
+
+    candidates: tuple[Candidate, ...]
+    belief: Belief | None
+    shown: Mapping[int, Body]
+    rows: Mapping[int, Part]
+    warnings: tuple[str, ...]
+
+
+def find_candidates(
+    call: Call, fits: FitService, removed: RemovedPartIn | None, part_ids: Sequence[int]
+) -> CandidateSet:
+    """Return the candidates: those that may fit the removed part, or the parts that the user says fit.
+
+    With both given, the parts named are weighed against the removed part. Without a removed part the user
+    vouches for them, and the share of wrong parts among those chosen by the engine's designation remains.
+    """
+    if removed is None:
+        return vouched_for(call, part_ids)
+    asked = FitsIn.model_construct(
+        family=removed.family,
+        instrument=removed.instrument,
+        measured=removed.measured,
+        marking=removed.marking,
+        known_number=removed.known_number,
+        engine=removed.engine,
+        limit=MOST_CANDIDATES,
+    )
+    found = fits.find(call, asked, part_ids)
+    wanted = set(part_ids) or set(found.parts)
+    places = [place for place, fit in enumerate(found.answer.fits) if fit.part_id in wanted]
+    chosen = [found.answer.fits[place] for place in places]
+    candidates = tuple(
+        named(
+            found.parts[fit.part_id],
+            fit.fit_confidence,
+            fit.verdict,
+            WithWork(
+                fit.with_work.probability,
+                fit.with_work.items,
+                fit.with_work.minutes,
+                Decimal(str(fit.with_work.cost)),
+            ),
+        )
+        for fit in chosen
+    )
+    belief = Belief(found.answer.weights, found.answer.fits_given[places]) if places else None
+    rows = {fit.part_id: found.parts[fit.part_id] for fit in chosen}
+    return CandidateSet(candidates, belief, shown(rows), rows, found.answer.warnings)
+
+
+def vouched_for(call: Call, part_ids: Sequence[int]) -> CandidateSet:
+    """Return the parts that the user says fit."""
+    confidence = 1.0 - assumptions.current(call).value(STATED_BY_USER)
+    rows = {part.id: part for part in stored_parts.list_parts_by_ids(call.session, part_ids)}
+    candidates = tuple(named(part, confidence, Verdict.BOLTS_ON, WithWork()) for part in rows.values())
+    return CandidateSet(candidates, None, shown(rows), rows, ())
+
+
+def named(part: Part, confidence: float, verdict: Verdict, work: WithWork) -> Candidate:
+    """Return a stored part as a candidate."""
+    return Candidate(
+        part_id=part.id,
+        label=label_of(part),
+        maker=part.maker,
+        number=part.number or "",
+        grade=Grade(part.grade),
+        fit_confidence=confidence,
+        verdict=verdict,
+        with_work=work,
+    )
+
+
+def label_of(part: Part) -> str:
+    """Return what a part is called in a sentence."""
+    return f"{part.maker} {part.number}" if part.number else f"{part.maker} {part.title}".strip()
+
+
+def shown(rows: Mapping[int, Part]) -> dict[int, Body]:
+    """Return what names each part in an answer."""
+    return {part_id: part_short(part) for part_id, part in rows.items()}

@@ -1,0 +1,252 @@
+"""Fits: catalogues kept in memory, caught up with the database before each query, and the answer as shown."""
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from threading import RLock
+from typing import Any
+
+from api.schemas.fits import FitsIn
+from api.services import assumptions
+from api.services.call import Call
+from db import parts as stored_parts
+from db import records
+from db.models import Part
+from db.parts import PackedParts
+from fitworth.errors import InvalidValueError
+from fitworth.families.model import Family
+from fitworth.matching.answer import CandidateFit, ComparedDimension, FitAnswer, FitQuery
+from fitworth.matching.catalogue import Catalogue
+from fitworth.matching.evidence import NumberEvidence
+from fitworth.matching.fit import find_fits
+from fitworth.matching.layout import OldLayoutError, RowLayout
+from fitworth.matching.measurements import read_values, write_value
+from fitworth.matching.numbers import NumberIndex, NumberMatch, normalise
+from fitworth.matching.parameters import FitModel
+from fitworth.quantities.quantity import Value
+from fitworth.vocabulary import Instrument
+
+LIKE_NUMBERS = 25  # how many stored numbers are weighed as what a marking may have been; own choice
+
+Body = dict[str, Any]
+
+
+@dataclass(slots=True)
+class Held:
+    """One family in memory: its catalogue and its numbers, with the revision that each is caught up to."""
+
+    catalogue: Catalogue
+    numbers: NumberIndex
+    bearers: dict[str, list[int]]
+    numbers_at: int = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """An answer with what it was made of."""
+
+    family: Family
+    query: FitQuery
+    answer: FitAnswer
+    parts: Mapping[int, Part]
+    in_catalogue: int
+    revision: int
+
+
+class FitService:
+    """Keeps the catalogues. One query at a time: the index is shared, and NumPy holds the lock anyhow."""
+
+    def __init__(self) -> None:
+        self._held: dict[str, Held] = {}
+        self._lock = RLock()
+
+    def find(self, call: Call, data: FitsIn, part_ids: Sequence[int] = ()) -> Found:
+        """Return the fits for what is known of a removed part.
+
+        Args:
+            call: the request's surroundings.
+            data: what is known.
+            part_ids: parts that are to be among the candidates whatever their place.
+
+        Raises:
+            NotComputableError: nothing is on file, or nothing is known of the removed part.
+        """
+        family = call.knowledge.families[data.family]
+        numbers = (data.marking, data.known_number)
+        with self._lock:
+            held = self._caught_up(call, family, with_numbers=any(numbers))
+            evidence = number_evidence(held, data)
+            query = FitQuery(
+                measured=dict(data.measured),
+                maker=self._maker_of(call, data),
+                marking=data.marking,
+                known_number=data.known_number,
+                engine=data.engine,
+                limit=data.limit,
+            )
+            answer = find_fits(
+                held.catalogue, query, fit_model(call), number_evidence=evidence, part_ids=part_ids
+            )
+            count, revision = len(held.catalogue), held.catalogue.revision
+        ids = [fit.part_id for fit in answer.fits]
+        parts = {part.id: part for part in stored_parts.list_parts_by_ids(call.session, ids)}
+        return Found(family, query, answer, parts, count, revision)
+
+    def _maker_of(self, call: Call, data: FitsIn) -> str | None:
+        """Return whose part a known number is, where the number leaves no doubt."""
+        if data.known_number is None:
+            return None
+        bearers = stored_parts.list_parts_by_number(
+            call.session, normalise(data.known_number), family=data.family
+        )
+        makers = {part.maker for part in bearers}
+        return makers.pop() if len(makers) == 1 else None
+
+    def _caught_up(self, call: Call, family: Family, *, with_numbers: bool) -> Held:
+        """Return a family's index, brought to the database's revision by reading only what changed since."""
+        held = self._held.get(family.key)
+        if held is None:
+            held = self._held[family.key] = Held(Catalogue(family), NumberIndex([]), {})
+        revision = records.get_revision(call.session)
+        if revision != held.catalogue.revision:
+            for chunk in stored_parts.iter_packed(call.session, family.key, held.catalogue.revision):
+                take_in(call, held.catalogue, chunk)
+            held.catalogue.revision = revision
+        if with_numbers and held.numbers_at != revision:
+            held.bearers = {}
+            for row in stored_parts.list_number_keys(call.session, family.key):
+                held.bearers.setdefault(row.number, []).append(row.part_id)
+            held.numbers, held.numbers_at = NumberIndex(list(held.bearers)), revision
+        return held
+
+
+def take_in(call: Call, catalogue: Catalogue, chunk: PackedParts) -> None:
+    """Put changed parts into a catalogue, and take deleted ones out."""
+    gone = [part_id for part_id, deleted in zip(chunk.ids, chunk.deleted, strict=True) if deleted]
+    catalogue.remove(gone)
+    kept = [place for place, deleted in enumerate(chunk.deleted) if not deleted]
+    ids = [chunk.ids[place] for place in kept]
+    packed = [chunk.packed[place] for place in kept]
+    makers = [chunk.makers[place] for place in kept]
+    stated = [
+        () if chunk.stated_for[place] == "[]" else json.loads(chunk.stated_for[place]) for place in kept
+    ]
+    try:
+        catalogue.upsert(ids, packed, makers, stated)
+    except OldLayoutError:
+        catalogue.upsert(ids, packed_anew(call, catalogue.family, ids), makers, stated)
+
+
+def packed_anew(call: Call, family: Family, part_ids: Sequence[int]) -> list[bytes]:
+    """Return the rows of parts that were packed under an earlier file of their family.
+
+    What the family no longer knows, or takes for no value, is left out of the row; the part keeps it.
+    """
+    layout = RowLayout(family)
+    listed = {part.id: part.dimensions for part in stored_parts.list_parts_by_ids(call.session, part_ids)}
+    return [layout.pack(still_readable(family, listed[part_id])) for part_id in part_ids]
+
+
+def still_readable(family: Family, dimensions: Mapping[str, Any]) -> dict[str, Value]:
+    """Return those stored dimensions that a family's present file still reads."""
+    values: dict[str, Value] = {}
+    for key, raw in dimensions.items():
+        try:
+            values.update(read_values(family, {key: raw}, Instrument.LISTING))
+        except InvalidValueError:
+            continue
+    return values
+
+
+def fit_model(call: Call) -> FitModel:
+    """Return the match's parameters with the user's assumptions in them."""
+    held = assumptions.current(call)
+    return replace(
+        FitModel(), not_on_file=held.value("not_on_file"), unlisted_misfit=held.value("unlisted_misfit")
+    )
+
+
+def number_evidence(held: Held, data: FitsIn) -> list[NumberEvidence]:
+    """Return what the removed part's numbers say of the parts that bear like ones."""
+    found = []
+    for kind, read in (("marking", data.marking), ("known_number", data.known_number)):
+        if read is None:
+            continue
+        matches: dict[int, NumberMatch] = {}
+        for match in held.numbers.like(read, LIKE_NUMBERS):
+            for part_id in held.bearers[match.number]:
+                best = matches.get(part_id)
+                if best is None or best.similarity < match.similarity:
+                    matches[part_id] = match
+        found.append(NumberEvidence(kind, matches))
+    return found
+
+
+def fits_body(found: Found) -> Body:
+    """Return an answer as it is shown."""
+    family, answer = found.family, found.answer
+    return {
+        "catalogue": {"parts": found.in_catalogue, "revision": found.revision},
+        "read": {key: write_value(family.by_key[key], value) for key, value in found.query.measured.items()},
+        "fits": [fit_body(family, fit, found.parts[fit.part_id]) for fit in answer.fits],
+        "nothing_on_file_fits": rounded(answer.nothing_on_file_fits),
+        "measure_next": [
+            {"key": step.key, "gain_bits": rounded(step.gain_bits), "how": step.how}
+            for step in answer.measure_next
+        ],
+        "warnings": list(answer.warnings),
+    }
+
+
+def fit_body(family: Family, fit: CandidateFit, part: Part) -> Body:
+    """Return one candidate as it is shown."""
+    return {
+        "part": part_short(part),
+        "fit_confidence": rounded(fit.fit_confidence),
+        "verdict": fit.verdict,
+        "with_work": {
+            "probability": rounded(fit.with_work.probability),
+            "items": list(fit.with_work.items),
+            "minutes": fit.with_work.minutes,
+        },
+        "dimensions": [dimension_body(family, compared, part) for compared in fit.dimensions],
+        "evidence": [
+            {"kind": item.kind, "similarity": rounded(item.similarity), "weight": rounded(item.weight)}
+            for item in fit.evidence
+        ],
+    }
+
+
+def part_short(part: Part) -> Body:
+    """Return what names a part."""
+    return {
+        "id": str(part.id),
+        "maker": part.maker,
+        "number": part.number,
+        "grade": part.grade,
+        "title": part.title,
+    }
+
+
+def dimension_body(family: Family, compared: ComparedDimension, part: Part) -> Body:
+    """Return one compared dimension as it is shown; what the part lists stands as it was entered."""
+    measured = compared.measured
+    ends = compared.allowance
+    return {
+        "key": compared.key,
+        "role": compared.role,
+        "measured": None if measured is None else write_value(family.by_key[compared.key], measured),
+        "listed": part.dimensions.get(compared.key),
+        "difference": None if compared.difference is None else rounded(compared.difference),
+        "allowance": None if ends is None else [end if math.isfinite(end) else None for end in ends],
+        "probability": None if compared.probability is None else rounded(compared.probability),
+        "status": compared.status,
+        "weight": rounded(compared.weight),
+        "consequence": compared.consequence,
+    }
+
+
+def rounded(number: float) -> float:
+    """Return a number with the digits that mean something: six decimals."""
+    return round(number, 6)

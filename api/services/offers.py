@@ -1,0 +1,170 @@
+"""The quotes that a comparison can take: for candidates, for rebuild kits, for what the job needs besides."""
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from api.schemas.bench import JobContent
+from api.services.call import Call
+from api.services.candidates import CandidateSet, label_of
+from db import parts as stored_parts
+from db import quotes as stored_quotes
+from db.models import Quote, Supplier
+from fitworth.advice.case import DatedNeedOffer, KitOffer, PartOffer
+from fitworth.costing.need_bounds import NeedOffer
+from fitworth.costing.terms import ZERO, Goods, PriceBreak, SupplierTerms
+from fitworth.costing.terms_reading import read_delivery, read_returns
+from fitworth.families.model import Family
+from fitworth.matching.numbers import normalise
+from fitworth.quantities.money import from_minor
+from fitworth.vocabulary import Grade
+
+SERVES_NOTHING = 0.05  # below it a kit is not offered, as a part is not that does not fit
+
+
+@dataclass(frozen=True, slots=True)
+class Market:
+    """What is on offer for one comparison."""
+
+    offers: tuple[PartOffer, ...]
+    kits: tuple[KitOffer, ...]
+    need_offers: tuple[DatedNeedOffer, ...]
+    warnings: tuple[str, ...]
+
+
+def find_market(
+    call: Call,
+    family: Family,
+    candidates: CandidateSet,
+    content: JobContent,
+    only: Collection[int],
+    as_of: date,
+) -> Market:
+    """Return what is on offer; `only` keeps to the quotes named, where there are any."""
+    quotes = stored_quotes.list_quotes_for_parts(call.session, list(candidates.rows))
+    usable, unseen = split_by_day(quotes, as_of)
+    offers = tuple(
+        PartOffer(quote.part_id, goods_of(quote), terms_of(quote.supplier), quote.valid_until)
+        for quote in usable
+        if not only or quote.id in only
+    )
+    served = serving_chances(call, candidates, content)
+    kits = tuple(
+        kit for kit in kit_offers(call, family, served, as_of) if not only or kit.goods.quote_id in only
+    )
+    needs = sorted(
+        {*family.needs, *(line.need for line in content.needs or ()), *measured_needs(family, content)}
+    )
+    need_quotes = stored_quotes.list_offers_for_needs(call.session, needs, on=as_of)
+    need_offers = tuple(
+        DatedNeedOffer(
+            label_of(quote.part), NeedOffer(goods_of(quote), terms_of(quote.supplier)), quote.valid_until
+        )
+        for quote in need_quotes
+        if quote.part.family != family.key and chance_to_serve(quote, served) >= SERVES_NOTHING
+    )
+    return Market(offers, kits, need_offers, tuple(unseen))
+
+
+def split_by_day(quotes: Iterable[Quote], as_of: date) -> tuple[list[Quote], list[str]]:
+    """Return the quotes that had been seen by a day, and a sentence for each that had not."""
+    usable, warnings = [], []
+    for quote in quotes:
+        if quote.seen_on is not None and quote.seen_on > as_of:
+            warnings.append(f"Quote {quote.id} was seen on {quote.seen_on}, after {as_of}: left out.")
+        elif quote.stock == 0:
+            warnings.append(f"Quote {quote.id} of {quote.supplier.name} has nothing in stock: left out.")
+        else:
+            usable.append(quote)
+    return usable, warnings
+
+
+def measured_needs(family: Family, content: JobContent) -> Iterable[str]:
+    """Return what the removed part was fitted with, where that was looked at."""
+    removed = content.removed_part
+    found: Iterable[str] = () if removed is None else removed.measured.get(family.needs_from, ())
+    return found
+
+
+def serving_chances(call: Call, candidates: CandidateSet, content: JobContent) -> dict[str, float]:
+    """Return, by number, the chance that what serves this number serves the removed part.
+
+    A kit serves the removed part as surely as a part of that number would replace it; the removed part's own
+    number is as sure as such numbers have proved.
+    """
+    chances: dict[str, float] = {}
+    confidence = {candidate.part_id: candidate.fit_confidence for candidate in candidates.candidates}
+    for number in stored_parts.list_numbers(call.session, list(candidates.rows)):
+        known = chances.get(number.number_key, 0.0)
+        chances[number.number_key] = max(known, confidence[number.part_id])
+    removed = content.removed_part
+    if removed is not None and removed.known_number is not None:
+        legible = 1.0 - call.knowledge.assumptions.value("wrong_part_share.legible_number")
+        chances[normalise(removed.known_number)] = legible
+    return chances
+
+
+def chance_to_serve(quote: Quote, served: dict[str, float]) -> float:
+    """Return the chance that a kit or gasket serves the removed part; one without numbers serves any."""
+    if not quote.part.serves:
+        return 1.0
+    return max(served.get(normalise(number), 0.0) for number in quote.part.serves)
+
+
+def kit_offers(call: Call, family: Family, served: dict[str, float], as_of: date) -> Iterable[KitOffer]:
+    """Yield the quotes for kits that may rebuild the removed part."""
+    if family.repair is None:
+        return
+    quotes = stored_quotes.list_quotes_for_family(call.session, family.repair.kit_family)
+    for quote in split_by_day(quotes, as_of)[0]:
+        chance = chance_to_serve(quote, served) if quote.part.serves else 0.0
+        wanted = set(family.repair.kit_contains)
+        rebuilds = not wanted or not wanted.isdisjoint(includes_of(quote))
+        if rebuilds and chance >= SERVES_NOTHING:
+            yield KitOffer(
+                label=label_of(quote.part),
+                grade=Grade(quote.part.grade),
+                serves=chance,
+                goods=goods_of(quote),
+                supplier=terms_of(quote.supplier),
+                valid_until=quote.valid_until,
+            )
+
+
+def includes_of(quote: Quote) -> frozenset[str]:
+    """Return what is in the box: the quote's own list where it has one, else the part's."""
+    return frozenset(quote.part.includes if quote.includes is None else quote.includes)
+
+
+def goods_of(quote: Quote) -> Goods:
+    """Return a quote's goods as the core takes them."""
+    currency = quote.currency
+    return Goods(
+        quote_id=quote.id,
+        family=quote.part.family,
+        price=from_minor(quote.price_minor, currency).amount,
+        price_breaks=tuple(
+            PriceBreak(step["from_quantity"], from_minor(step["price_minor"], currency).amount)
+            for step in quote.price_breaks
+        ),
+        quantity=1,
+        weight_g=quote.weight_g,
+        core_charge=ZERO
+        if quote.core_charge_minor is None
+        else from_minor(quote.core_charge_minor, currency).amount,
+        includes=includes_of(quote),
+    )
+
+
+def terms_of(row: Supplier) -> SupplierTerms:
+    """Return a supplier as the core takes it."""
+    return SupplierTerms(
+        supplier_id=row.id,
+        name=row.name,
+        country=row.country,
+        currency=row.currency,
+        delivery=read_delivery(row.delivery, row.currency),
+        prices_include_tax=row.prices_include_tax,
+        returns=read_returns(row.returns, row.currency),
+        warranty_days=row.warranty_days or 0.0,
+    )

@@ -1,0 +1,192 @@
+"""Parts and interchange statements as resources."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from api.errors import InputFault
+from api.schemas.parts import InterchangeIn, PartIn
+from api.services.call import Call
+from api.services.resource import Body, Resource
+from api.tabular import Table
+from db import parts as stored_parts
+from db.models import Interchange, Part
+from db.parts import Number, PartFilter
+from fitworth.families.model import Family
+from fitworth.matching.layout import RowLayout
+from fitworth.matching.measurements import write_value
+from fitworth.matching.numbers import normalise
+from fitworth.quantities.quantity import Value
+from fitworth.vocabulary import Grade
+
+PART_COLUMNS = (
+    "id",
+    "family",
+    "maker",
+    "number",
+    "other_numbers",
+    "grade",
+    "title",
+    "includes",
+    "serves",
+    "stated_for",
+    "notes",
+)
+
+
+def numbers_of(part: PartIn | Part) -> list[Number]:
+    """Return a part's numbers as stored, its own first."""
+    written = [number for number in (part.number, *part.other_numbers) if number is not None]
+    return [Number(number, normalise(number)) for number in dict.fromkeys(written)]
+
+
+def dimensions_of(family: Family, values: dict[str, Value]) -> Body:
+    """Return dimension values as they are stored and shown."""
+    return {key: write_value(family.by_key[key], value) for key, value in values.items()}
+
+
+def part_columns(call: Call, data: PartIn) -> dict[str, Any]:
+    """Return the columns of a part's row."""
+    family = call.knowledge.families[data.family]
+    values = dict(data.dimensions)
+    return {
+        "family": data.family,
+        "maker": data.maker,
+        "number": data.number,
+        "number_key": None if data.number is None else normalise(data.number),
+        "other_numbers": data.other_numbers,
+        "grade": data.grade,
+        "title": data.title,
+        "dimensions": dimensions_of(family, values),
+        "packed": RowLayout(family).pack(values),
+        "includes": data.includes,
+        "serves": data.serves,
+        "stated_for": data.stated_for,
+        "notes": data.notes,
+    }
+
+
+def write_part(call: Call, row: Part, data: PartIn) -> None:
+    """Set a part's columns."""
+    for name, value in part_columns(call, data).items():
+        setattr(row, name, value)
+
+
+def attach_numbers(call: Call, row: Part) -> None:
+    """Store a part's numbers and the needs of its box, by which it is found."""
+    stored_parts.set_part_details(call.session, row, numbers_of(row))
+
+
+def read_part(row: Part) -> Body:
+    """Return a part as it came in."""
+    return {
+        "family": row.family,
+        "maker": row.maker,
+        "number": row.number,
+        "other_numbers": row.other_numbers,
+        "grade": row.grade,
+        "title": row.title,
+        "dimensions": row.dimensions,
+        "includes": row.includes,
+        "serves": row.serves,
+        "stated_for": row.stated_for,
+        "notes": row.notes,
+    }
+
+
+def part_conflicts(call: Call, data: PartIn, own_id: int | None) -> Iterable[InputFault]:
+    """Refuse a second sheet of the same maker, number and grade."""
+    if data.number is None:
+        return
+    for other in stored_parts.list_parts_by_number(call.session, normalise(data.number), family=data.family):
+        same = (other.maker, other.grade, other.number_key) == (
+            data.maker,
+            data.grade,
+            normalise(data.number),
+        )
+        if same and other.id != own_id:
+            yield InputFault(
+                f"Part {other.id} has this maker, number and grade; edit that one, or mend the number.",
+                "pointer",
+                "/number",
+            )
+
+
+def list_part_rows(session: Session, wanted: dict[str, Any], *, limit: int, after_id: int) -> list[Part]:
+    """List parts by family, maker, grade and words."""
+    grade = wanted.get("grade")
+    if grade is not None and grade not in set(Grade):
+        return []
+    asked = PartFilter(
+        q=wanted.get("q"),
+        family=wanted.get("family"),
+        maker=wanted.get("maker"),
+        grade=None if grade is None else Grade(grade),
+    )
+    return stored_parts.list_parts(session, asked, limit=limit, after_id=after_id)
+
+
+def spread_parts(items: list[Body]) -> Table:
+    """Return parts as a table: a column for each dimension that any of them lists, as it was entered."""
+    keys = list(dict.fromkeys(key for item in items for key in item["dimensions"]))
+
+    def row(item: Body) -> list[Any]:
+        listed = item["dimensions"]
+        return [*(item[name] for name in PART_COLUMNS), *(as_cell(listed.get(key)) for key in keys)]
+
+    return Table([*PART_COLUMNS, *keys], map(row, items))
+
+
+def as_cell(value: Any) -> Any:
+    """Return a stored dimension as a cell that reads back to the same value."""
+    if isinstance(value, dict):
+        return f"{value['value']!r} {value['unit']} ± {value['plus_minus']!r} {value['unit']}"
+    return value
+
+
+PARTS = Resource(
+    name="parts",
+    noun="part",
+    model=Part,
+    schema=PartIn,
+    write=write_part,
+    read=read_part,
+    conflicts=part_conflicts,
+    attach=attach_numbers,
+    filters={"family": "family", "maker": "maker", "grade": "grade", "q": "q"},
+    rows=list_part_rows,
+    columns=PART_COLUMNS,
+    spread=spread_parts,
+)
+
+
+def write_interchange(call: Call, row: Interchange, data: InterchangeIn) -> None:
+    """Set a statement's columns."""
+    del call
+    row.from_number, row.from_key = data.from_number, normalise(data.from_number)
+    row.to_number, row.to_key = data.to_number, normalise(data.to_number)
+    row.relation, row.source, row.confidence = data.relation, data.source, data.confidence
+
+
+def read_interchange(row: Interchange) -> Body:
+    """Return a statement as it came in."""
+    return {
+        "from_number": row.from_number,
+        "to_number": row.to_number,
+        "relation": row.relation,
+        "source": row.source,
+        "confidence": row.confidence,
+    }
+
+
+INTERCHANGE = Resource(
+    name="interchange",
+    noun="statement",
+    model=Interchange,
+    schema=InterchangeIn,
+    write=write_interchange,
+    read=read_interchange,
+    filters={"from_number": "from_number", "to_number": "to_number", "relation": "relation"},
+    columns=("id", "from_number", "to_number", "relation", "source", "confidence"),
+)
