@@ -250,7 +250,7 @@ def try_everything(
     rates: list[Rate],
     waiting: Decimal,
 ) -> Decimal | None:
-    """Return total and waiting of the cheapest cover without a superfluous unit, each parcel landed afresh."""
+    """Return total and waiting of the cheapest cover without a superfluous unit, parcels landed afresh."""
     best: Decimal | None = None
     most = [max(missing[need] for need in each.goods.includes) for each in offers]
     for counts in itertools.product(*(range(count + 1) for count in most)):
