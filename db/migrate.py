@@ -19,6 +19,10 @@ from db.models import CatalogueRevision
 from db.session import WRITER
 
 PROJECT_FILE = Path(__file__).resolve().parent.parent / "pyproject.toml"
+AUDIT_GUARDS = {
+    "sqlite": "SELECT count(*) = 2 FROM sqlite_schema WHERE type = 'trigger' AND tbl_name = 'change'",
+    "postgresql": "SELECT count(*) = 1 FROM pg_trigger WHERE tgname = 'change_is_append_only'",
+}
 UPGRADE_LOCK = 6_170_823  # own choice: the number under which upgrades on PostgreSQL wait for each other
 
 
@@ -92,6 +96,8 @@ def check(engine: Engine) -> tuple[str, ...]:
         ]
         if connection.scalar(text("SELECT count(*) FROM catalogue_revision")) != 1:
             found.append(f"{CatalogueRevision.__tablename__} must have one row.")
+        if not connection.scalar(text(AUDIT_GUARDS[engine.dialect.name])):
+            found.append("The guard of the audit trail is missing: its lines could be altered.")
         if engine.dialect.name == "sqlite":
             found += _damage(connection)
     return tuple(found)
@@ -99,6 +105,9 @@ def check(engine: Engine) -> tuple[str, ...]:
 
 def refuse_unknown(engine: Engine, revision: str | None) -> None:
     """Raise where a database's schema is not one that this program knows the way from."""
+    file = sqlite_file(engine)
+    if file is not None and not file.exists():
+        return
     if revision is None:
         tables = inspect(engine).get_table_names()
         if tables:

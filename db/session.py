@@ -2,7 +2,6 @@
 
 import json
 import sqlite3
-from functools import partial
 from types import ModuleType
 from typing import Any
 
@@ -26,7 +25,7 @@ SQLITE_SETTINGS = (
 WRITER = "writer"  # the execution option that marks a connection's transactions as writing
 
 # Numbers that JSON does not have are refused: PostgreSQL would do so later, SQLite would keep them.
-write_json = partial(json.dumps, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+write_json = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode
 
 
 def find_sqlite_driver() -> ModuleType:

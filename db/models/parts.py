@@ -33,9 +33,10 @@ class Part(Record):
     family: Mapped[str] = mapped_column(String(KEY_LENGTH))
     maker: Mapped[str] = mapped_column(String(NAME_LENGTH))
     grade: Mapped[Grade]
-    # The row of the search index, made from the dimensions. It stands before the long columns: reading a
-    # million of them then does not drag the spec sheets along.
+    # The row of the search index, made from the dimensions. It and what is read with it stand before the long
+    # columns: SQLite then need not read a long row to its end.
     packed: Mapped[bytes] = mapped_column(default=b"")
+    stated_for: Mapped[list[str]] = mapped_column(default=list)
     number: Mapped[str | None] = mapped_column(String(NAME_LENGTH))
     number_key: Mapped[str | None] = mapped_column(String(NAME_LENGTH))
     # As written; `PartNumber` holds them as compared too.
@@ -47,7 +48,6 @@ class Part(Record):
     dimensions: Mapped[dict[str, Any]] = mapped_column(default=dict)
     includes: Mapped[list[str]] = mapped_column(default=list)
     serves: Mapped[list[str]] = mapped_column(default=list)
-    stated_for: Mapped[list[str]] = mapped_column(default=list)
     notes: Mapped[str] = mapped_column(Text, default="")
 
 
