@@ -33,7 +33,7 @@ ENGINES = {
     "Vennor T49": (49, 7.5, 2),
 }
 
-# The offers that the scenario turns on: part, price, what is in the box where it matters, and what differs from the
+# The offers that the scenario turns on: part, price, what is in the box, and what differs from the
 # carburetor, coil or key that was taken off.
 OFFERS = [
     ("harrowmere_708_21b", "64.90 USD", {"mounting_gasket", "air_filter_gasket"}, {}),
@@ -273,7 +273,7 @@ def test_an_offer_of_the_scenario_has_its_price_its_box_and_its_difference(
     measured = read_values(family, job["removed_part"]["measured"])
     listed = parts[part]["dimensions"]
     shared = [key for key in measured if key in listed and family.by_key[key].counts_for_fit]
-    # A key is made a little lower than the keyways are deep, and a lever a little further out on the larger body.
+    # A key is made a little lower than its keyways are deep; a larger body carries its lever further out.
     slight = {"height", "air_inlet_diameter", "throttle_lever_height"}
     found = {key: plain(listed[key]) for key in shared if plain(listed[key]) != plain(measured[key])}
     assert {key: value for key, value in found.items() if key not in slight} == differs
@@ -286,7 +286,7 @@ def test_what_the_scenario_names_besides_is_on_sale(
     assert prices["brackwell_g_19"] == "3.10"
     assert prices["brackwell_k_19"] == "7.40"
     assert prices["harrowmere_388_71"] == "18.60"
-    kit = parts["brackwell_k_19"]
+    kit = parts["brackwell_k_19"]  # its box has no seat, and the old one is pressed in
     assert set(kit["includes"]) == {"needle", "bowl_gasket", "mounting_gasket", "air_filter_gasket"}
     assert "708-21B" in kit["serves"]
     assert "oil_switch_o_ring" in parts["harrowmere_388_71"]["includes"]

@@ -5,7 +5,7 @@ from importlib.resources import files
 
 import pytest
 
-from fitworth.families.model import Accepts, BoltPlay, Family, Interval, Percent
+from fitworth.families.model import Accepts, BoltPlay, Family, Interval, Percent, Repair
 from fitworth.families.parse import check_families, parse_family
 from fitworth.vocabulary import Grade, LifeClock, Role
 
@@ -205,7 +205,9 @@ def test_life_repair_and_what_clears_a_coil(built_in: Mapping[str, Family]) -> N
         "contact_set": (LifeClock.HOURS, 1.5),
         "rebuild_kit": (LifeClock.CALENDAR, 1.2),
     }
-    assert [key for key, family in built_in.items() if family.repair] == ["carburetor"]
+    assert {key: family.repair for key, family in built_in.items() if family.repair} == {
+        "carburetor": Repair("rebuild_kit", "carburetor", ("needle_and_seat", "needle", "diaphragm"))
+    }
     [clears] = built_in["ignition_coil"].clears
     assert (clears.check, clears.result) == ("stop_lead_off_at_coil", "spark")
     assert clears.says.startswith("The coil is good")

@@ -39,7 +39,7 @@ def test_a_family_of_ones_own_is_read_in_full(recoil_starter: str) -> None:
     assert family.grades == (Grade.OEM, Grade.AFTERMARKET_UNBRANDED, Grade.USED)
     assert (family.needs, family.needs_from, family.cautions) == (("rope",), "comes_with", ("blade",))
     assert family.life == Life(LifeClock.HOURS, 1.5)
-    assert family.repair == Repair("rebuild_kit", "carburetor")
+    assert family.repair == Repair("rebuild_kit", "carburetor", ("rope",))
     assert family.clears == (
         Clears("rope_pulled_by_hand", "turns", "The starter is good: the engine is stuck."),
     )
@@ -107,7 +107,7 @@ def test_a_byte_order_mark_and_the_line_ends_of_another_system_do_no_harm(recoil
 def test_families_that_go_together_pass(recoil_starter: str) -> None:
     own = parse_family(recoil_starter.encode(), "own.toml")
     kit_text = recoil_starter.replace('key = "recoil_starter"', 'key = "rebuild_kit"').split("[repair]")
-    kit = parse_family((kit_text[0] + kit_text[1].split("\n", 3)[3]).encode(), "kit.toml")
+    kit = parse_family((kit_text[0] + kit_text[1].split("\n", 4)[4]).encode(), "kit.toml")
     assert kit.repair is None
     check_families([own, kit])
 
