@@ -14,6 +14,7 @@ import pytest
 from fitworth.costing.terms_reading import read_delivery, read_import_rules, read_returns
 from fitworth.families.model import Family
 from fitworth.families.parse import check_families, parse_family
+from fitworth.matching.instruments import can_measure
 from fitworth.matching.measurements import read_values
 from fitworth.quantities.money import read_money
 from fitworth.quantities.quantity import Quantity
@@ -175,6 +176,16 @@ def test_every_machine_has_a_part_for_its_job_on_file(
         values = read_values(families[removed["family"]], removed["measured"])
         assert len(values) >= 5
         assert any(removed["engine"] in part["stated_for"] for part in data["parts"])
+
+
+def test_every_dimension_names_an_instrument_that_can_measure_it(families: Mapping[str, Family]) -> None:
+    unfit = [
+        f"{family.key}.{one.key}"
+        for family in families.values()
+        for one in family.dimensions
+        if not can_measure(one.instrument, one.kind)
+    ]
+    assert unfit == []
 
 
 def test_every_job_can_buy_what_it_needs(data: Mapping[str, list[Record]]) -> None:
