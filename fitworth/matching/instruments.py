@@ -31,7 +31,7 @@ class JawFlats:
     Attributes:
         width_mm: width of the chord that both flats span, w. Own choice: workshop calipers lie around it.
         width_half_mm: half-width of that assumption. Own choice.
-        small_hole_mm: holes up to this are corrected. Own choice: above it the correction, w^2 / (2 D) = 0.01 mm,
+        small_hole_mm: holes up to this are corrected. Own choice: above it the correction, w^2 / (2 D),
             is a quarter of the caliper's own limit, and what was typed is better shown as typed.
     """
 

@@ -144,7 +144,7 @@ def _read_quantity(dimension: Dimension, statement: Statement) -> Quantity:
 
 def _read_one(dimension: Dimension, raw: object, unit: str) -> Reading:
     reading = read_number(raw, dimension.kind, unit=unit, signed=_is_signed(dimension))
-    check_plausible(dimension, float(reading.value))
+    check_plausible(dimension, float(reading.value), reading.unit)
     return reading
 
 
@@ -171,7 +171,7 @@ def _find_stated(
 
 def _check_result(dimension: Dimension, value: float, half_width: float) -> None:
     """Refuse a result that the corrections carried out of range, and one that its uncertainty drowns."""
-    check_plausible(dimension, value)
+    check_plausible(dimension, value, CANONICAL[dimension.kind])
     if half_width > value and not _is_signed(dimension):
         raise InvalidValueError(
             f"{value:.4g} {dimension.unit} is less than what the measuring leaves open, ± {half_width:.2g}: "

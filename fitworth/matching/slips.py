@@ -6,6 +6,7 @@ from types import MappingProxyType
 
 from fitworth.errors import InvalidValueError
 from fitworth.families.model import Dimension
+from fitworth.quantities.units import Unit, get_unit
 from fitworth.vocabulary import Kind
 
 
@@ -15,34 +16,37 @@ class Slip:
 
     Attributes:
         factor: what was meant is the entry times this.
-        remedy: the sentence that offers it, with a place for the number and, if it likes, `unit`.
-        shown: that number is the entry times this.
+        question: what may have happened.
+        meant_in: the unit that was meant, "" for the one that was read.
+        read_in: the unit that was read where this slip happens, "" for any.
     """
 
     factor: float
-    remedy: str
-    shown: float
+    question: str
+    meant_in: str = ""
+    read_in: str = ""
 
 
-_MISSING_POINT = "Is the decimal point missing? Then write {} {unit}."
+_MISSING_POINT = "Is the decimal point missing?"
 SLIPS: Mapping[Kind, tuple[Slip, ...]] = MappingProxyType(
     {
         Kind.LENGTH: (
-            Slip(25.4, "Is it in inches? Then write {} in.", 1.0),
-            Slip(1 / 25.4, "Is it in millimetres, not inches? Then write {} mm.", 1 / 25.4),
-            Slip(10.0, "Is it in centimetres? Then write {} cm.", 1.0),
-            Slip(0.0254, "Is it in thousandths of an inch? Then write {} thou.", 1.0),
-            Slip(0.1, _MISSING_POINT, 0.1),
-            Slip(0.01, _MISSING_POINT, 0.01),
+            Slip(25.4, "Is it in inches?", "in", "mm"),
+            Slip(1 / 25.4, "Is it in millimetres, not inches?", "mm", "in"),
+            Slip(0.1, _MISSING_POINT),
+            Slip(0.01, _MISSING_POINT),
+            Slip(10.0, "Is it in centimetres?", "cm", "mm"),
+            Slip(0.0254, "Is it in thousandths of an inch?", "thou", "mm"),
         ),
         Kind.RESISTANCE: (
-            Slip(1000.0, "Is it in kilohms? Then write {} kohm.", 1.0),
-            Slip(0.001, "Is it in ohms, not kilohms? Then write {} ohm.", 0.001),
+            Slip(1000.0, "Is it in kilohms?", "kohm", "ohm"),
+            Slip(0.001, "Is it in ohms, not kilohms?", "ohm", "kohm"),
+            Slip(0.1, _MISSING_POINT),
         ),
         Kind.CAPACITANCE: (
-            Slip(0.001, "Is it in nanofarads? Then write {} nF.", 1.0),
-            Slip(0.000001, "Is it in picofarads? Then write {} pF.", 1.0),
-            Slip(0.1, _MISSING_POINT, 0.1),
+            Slip(0.001, "Is it in nanofarads?", "nF", "uF"),
+            Slip(0.000001, "Is it in picofarads?", "pF", "uF"),
+            Slip(0.1, _MISSING_POINT),
         ),
     }
 )
@@ -51,12 +55,13 @@ SLIPS: Mapping[Kind, tuple[Slip, ...]] = MappingProxyType(
 _MOST_REMEDIES = 2
 
 
-def check_plausible(dimension: Dimension, value: float) -> None:
+def check_plausible(dimension: Dimension, value: float, unit: Unit) -> None:
     """Refuse a value outside what the dimension can be, and name the slip that it looks like.
 
     Args:
         dimension: its `plausible` interval counts, ends included; without one every value passes.
         value: as read [canonical unit].
+        unit: the unit that it was read in.
 
     Raises:
         InvalidValueError: the value lies outside.
@@ -66,12 +71,19 @@ def check_plausible(dimension: Dimension, value: float) -> None:
     low, high = dimension.plausible
     if low <= value <= high:
         return
-    unit = "" if dimension.unit == "1" else f" {dimension.unit}"
     remedies = [
-        slip.remedy.format(f"{value * slip.shown:.6g}", unit=dimension.unit)
+        _say_remedy(slip, value * slip.factor, dimension.kind, unit)
         for slip in SLIPS.get(dimension.kind, ())
-        if low <= value * slip.factor <= high
+        if slip.read_in in {"", unit.symbol} and low <= value * slip.factor <= high
     ]
-    said = f"{value:.6g}{unit} cannot be right for “{dimension.label}”, between {low:g} and {high:g}{unit}."
+    symbol = "" if dimension.kind is Kind.COUNT else f" {dimension.unit}"
+    said = (
+        f"{value:.6g}{symbol} cannot be right for “{dimension.label}”, between {low:g} and {high:g}{symbol}."
+    )
     advice = remedies[:_MOST_REMEDIES] or ["Check the number, the point and the unit."]
     raise InvalidValueError(" ".join([said, *advice]))
+
+
+def _say_remedy(slip: Slip, meant: float, kind: Kind, read: Unit) -> str:
+    unit = get_unit(slip.meant_in, kind) if slip.meant_in else read
+    return f"{slip.question} Then write {meant / float(unit.factor):.5g} {unit.symbol}."

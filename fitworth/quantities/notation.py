@@ -5,7 +5,7 @@ before three digits have two readings and are refused with both. The last digit 
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -47,12 +47,14 @@ class Reading:
         value: in the kind's canonical unit, exact.
         half_width: what its notation leaves open [canonical unit].
         plus_minus: the half-width stated with it [canonical unit], None where none was.
+        unit: the unit that it was read in.
         as_entered: the text that was read, tidied.
     """
 
     value: Fraction
     half_width: Fraction
     plus_minus: Fraction | None
+    unit: Unit
     as_entered: str
 
 
@@ -81,7 +83,7 @@ def read_number(raw: object, kind: Kind, *, unit: str = "", signed: bool | None 
         number = _read_json_number(raw)
         chosen = stated or CANONICAL[kind]
         echo = f"{raw} {stated.symbol}" if stated else str(raw)
-        reading = Reading(number.amount * chosen.factor, _half_width(number, chosen), None, echo)
+        reading = Reading(number.amount * chosen.factor, _half_width(number, chosen), None, chosen, echo)
     signed = SPANS[kind].signed if signed is None else signed
     _check_size(reading.value, kind, signed=signed)
     if kind is Kind.COUNT:
@@ -185,13 +187,13 @@ def _read_text(raw: str, kind: Kind, stated: Unit | None) -> Reading:
         plus_minus = None
     as_entered = tidy(raw)
     echo = f"{as_entered} {stated.symbol}" if stated and number.unit is None else as_entered
-    return Reading(value, half_width, plus_minus, echo)
+    return Reading(value, half_width, plus_minus, unit, echo)
 
 
 def _read_json_number(raw: object) -> Entry:
     if isinstance(raw, bool) or not isinstance(raw, int | float):
         raise InvalidValueError("A number or a text such as “39.7 mm” is wanted here.")
-    if not math.isfinite(raw):
+    if isinstance(raw, float) and not math.isfinite(raw):
         raise InvalidValueError("This is not a number that can be measured.")
     if abs(raw) > _LARGEST_NUMBER:
         raise InvalidValueError("This number is far too large to be a measurement.")
@@ -275,4 +277,4 @@ def _as_count(reading: Reading) -> Reading:
         raise InvalidValueError("A count must be a whole number, 0 or more.")
     if reading.plus_minus is not None:
         raise InvalidValueError("A count is exact: leave the ± out.")
-    return Reading(reading.value, Fraction(0), None, reading.as_entered)
+    return replace(reading, half_width=Fraction(0))
