@@ -11,6 +11,8 @@ from typing import Any
 from urllib.parse import parse_qsl, urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import Response
+from starlette.routing import Match
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api import problems
@@ -109,6 +111,18 @@ def check_body(body: bytes, headers: Headers) -> None:
     check_json(body)
 
 
+def allowed(scope: Scope) -> list[str]:
+    """Return the methods that a path takes."""
+    routes = scope["app"].router.routes
+    tried = ("GET", "POST", "PUT", "PATCH", "DELETE")
+    taken = [
+        method
+        for method in tried
+        if any(route.matches({**scope, "method": method})[0] is Match.FULL for route in routes)
+    ]
+    return [*taken, *(["HEAD"] if "GET" in taken else []), "OPTIONS"]
+
+
 def replay(body: bytes) -> Callable[[], Awaitable[Message]]:
     """Return a receive function that hands out a body already read."""
     sent = False
@@ -150,6 +164,9 @@ class Guard:
         except ServiceError as error:
             query = dict(parse_qsl(scope["query_string"].decode("latin-1")))
             await problems.respond(query, problems.of_service(error))(scope, receive, respond)
+            return
+        if method == "OPTIONS":
+            await Response(status_code=204, headers={"allow": ", ".join(allowed(scope))})(scope, receive, respond)
             return
         if method == "HEAD":
             scope = {**scope, "method": "GET"}

@@ -4,12 +4,14 @@ from collections.abc import AsyncIterator, Mapping
 from contextlib import asynccontextmanager
 
 from fastapi import FastAPI
+from prometheus_client import CollectorRegistry
 from prometheus_fastapi_instrumentator import Instrumentator
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from api import problems
 from api.guard import Guard
+from api.openapi import describe
 from api.pages.routes import STATIC, make_page_router
 from api.routes import assumptions, comparisons, families, fits, health, numbers, records
 from api.schemas.context import reading_with
@@ -60,7 +62,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.knowledge = load_knowledge(settings.families_dir)
     app.state.fits = FitService()
 
-    Instrumentator(excluded_handlers=["/metrics", "/static.*"]).instrument(app).expose(
+    # A registry of its own: several applications can then live in one process.
+    Instrumentator(excluded_handlers=["/metrics", "/static.*"], registry=CollectorRegistry()).instrument(app).expose(
         app, include_in_schema=False
     )
     app.add_middleware(FamiliesOnHand, families=app.state.knowledge.families)
@@ -77,5 +80,6 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         app.include_router(router, prefix="/v1")
     app.include_router(health.router)
     app.include_router(make_page_router())
+    app.openapi = lambda: describe(app)  # type: ignore[method-assign]
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     return app
