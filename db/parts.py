@@ -7,7 +7,6 @@ from itertools import islice
 from typing import Any, NamedTuple
 
 from sqlalchemy import (
-    String,
     Text,
     bindparam,
     cast,
@@ -20,6 +19,7 @@ from sqlalchemy import (
     update,
 )
 from sqlalchemy.orm import Session
+from sqlalchemy.types import NULLTYPE
 
 from db.base import Base
 from db.models import Part, PartInclude, PartNumber
@@ -157,9 +157,8 @@ def list_number_keys(session: Session, family: str | None = None) -> list[Stored
     )
     if family is not None:
         query = query.where(Part.family == family)
-    return [
-        StoredNumber(*row) for row in session.execute(query.order_by(PartNumber.part_id, PartNumber.position))
-    ]
+    rows = session.connection().execute(query.order_by(PartNumber.part_id, PartNumber.position))
+    return list(map(StoredNumber._make, rows))
 
 
 def iter_packed(session: Session, family: str, since_revision: int = 0) -> Iterator[PackedParts]:
@@ -168,24 +167,19 @@ def iter_packed(session: Session, family: str, since_revision: int = 0) -> Itera
     Deleted parts come too where `since_revision` is not 0, marked, so that an index can drop them; a full
     load leaves them out. Read `get_revision` in the same session to know what the rows are up to date with.
     """
-    query = select(
-        Part.id,
-        Part.revision,
-        Part.deleted_at.is_not(None),
-        Part.maker,
-        type_coerce(Part.grade, String),  # text as it stands: a million enumeration members take a second
-        Part.packed,
-        cast(Part.stated_for, Text),
-    ).where(Part.family == family)
-    # One statement, so that all rows are of one moment. Ordering by the key keeps to the order of the table.
-    query = (
-        query.where(Part.revision > since_revision)
-        if since_revision
-        else query.where(Part.deleted_at.is_(None))
+    part = _PART_TABLE.c
+    columns = (part.id, part.revision, part.deleted_at.is_not(None), part.maker, part.grade, part.packed)
+    # Values as the driver gives them: a call a value to convert them takes longer than to read them.
+    query = select(*(type_coerce(column, NULLTYPE) for column in columns), cast(part.stated_for, Text))
+    changed = part.revision > since_revision if since_revision else part.deleted_at.is_(None)
+    # One statement, so that all rows are of one moment; on the connection, for the session wraps rows twice.
+    rows = session.connection().execute(
+        query.where(part.family == family, changed).order_by(part.id),
+        execution_options={"stream_results": True, "max_row_buffer": CHUNK_ROWS},
     )
-    result = session.execute(query.order_by(Part.id), execution_options={"yield_per": CHUNK_ROWS})
-    for rows in result.partitions():
-        yield PackedParts(*zip(*rows, strict=True))
+    for chunk in rows.partitions(CHUNK_ROWS):
+        ids, revisions, deleted, makers, grades, packed, stated_for = zip(*chunk, strict=True)
+        yield PackedParts(ids, revisions, tuple(map(bool, deleted)), makers, grades, packed, stated_for)
 
 
 def set_packed(session: Session, rows: Sequence[tuple[int, bytes]]) -> None:
