@@ -3,14 +3,15 @@
 import csv
 import io
 import json
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Literal
+from typing import Any, Literal, TextIO
 
 from api.errors import InputFault, InvalidInputError, NotAcceptableError
 
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+FORMULA = re.compile(r"'*[=+\-@\t\r]")  # also text that looks guarded already, so that guarding can be undone
 
 FormatName = Literal["json", "csv", "value"]
 
@@ -91,27 +92,37 @@ def cell(value: Any, *, decimal_comma: bool = False) -> str:
     if isinstance(value, int | float | Decimal):
         text = repr(value) if isinstance(value, float) else str(value)
         return text.replace(".", ",") if decimal_comma else text
-    if isinstance(value, list | tuple) and all(isinstance(item, str) and ";" not in item for item in value):
+    if isinstance(value, list | tuple) and all(isinstance(item, str) and can_join(item) for item in value):
         value = "; ".join(value)
     elif isinstance(value, list | tuple | dict):
         value = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
     text = str(value)
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
+    return f"'{text}" if FORMULA.match(text) else text
+
+
+def can_join(item: str) -> bool:
+    """Return whether an item can be told from its neighbours in a list joined by `; `."""
+    return ";" not in item and item == item.strip() != "" and not item.startswith("[")
 
 
 def uncell(text: str) -> str:
     """Return the text that `cell` guarded against being run as a formula."""
-    return text[1:] if text.startswith("'") and text[1:].startswith(FORMULA_STARTS) else text
+    return text[1:] if text.startswith("'") and FORMULA.match(text) else text
 
 
 def to_csv(table: Table, *, decimal_comma: bool = False) -> str:
     """Return a table as CSV; a decimal comma makes the separator a semicolon."""
     out = io.StringIO()
+    write_csv(table, out, decimal_comma=decimal_comma)
+    return out.getvalue()
+
+
+def write_csv(table: Table, out: TextIO, *, decimal_comma: bool = False) -> None:
+    """Write a table as CSV, row by row, into a file that leaves line ends as they are."""
     writer = csv.writer(out, delimiter=";" if decimal_comma else ",", lineterminator="\r\n")
     writer.writerow(table.header)
     for row in table.rows:
         writer.writerow([cell(value, decimal_comma=decimal_comma) for value in row])
-    return out.getvalue()
 
 
 def to_value(body: Any, field: str, *, decimal_comma: bool = False) -> str:

@@ -11,6 +11,7 @@ from fitworth.advice.cautions import Caution, parse_cautions
 from fitworth.errors import FamilyFileError, Fault
 from fitworth.families.model import Family
 from fitworth.families.parse import check_families, parse_family
+from fitworth.matching.layout import RowLayout
 
 
 @dataclass(frozen=True)
@@ -25,6 +26,11 @@ class Knowledge:
     def family_keys(self) -> str:
         """The keys of the families, for a sentence."""
         return ", ".join(sorted(self.families))
+
+    @cached_property
+    def layouts(self) -> Mapping[str, RowLayout]:
+        """How the rows of each family are packed."""
+        return {key: RowLayout(family) for key, family in self.families.items()}
 
     @cached_property
     def assumption_words(self) -> frozenset[str]:

@@ -1,11 +1,13 @@
 """Parts and interchange statements as resources."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from functools import cache
 from typing import Any
 
 from sqlalchemy.orm import Session
 
 from api.errors import InputFault
+from api.schemas.context import known_families
 from api.schemas.parts import InterchangeIn, PartIn
 from api.services.call import Call
 from api.services.resource import Body, Resource
@@ -13,12 +15,12 @@ from api.tabular import Table
 from db import parts as stored_parts
 from db.models import Interchange, Part
 from db.parts import Number, PartFilter
+from fitworth.errors import InvalidValueError
 from fitworth.families.model import Family
-from fitworth.matching.layout import RowLayout
-from fitworth.matching.measurements import write_value
+from fitworth.matching.measurements import read_value, write_value
 from fitworth.matching.numbers import normalise
 from fitworth.quantities.quantity import Value
-from fitworth.vocabulary import Grade
+from fitworth.vocabulary import Grade, Instrument
 
 PART_COLUMNS = (
     "id",
@@ -46,20 +48,16 @@ def dimensions_of(family: Family, values: dict[str, Value]) -> Body:
     return {key: write_value(family.by_key[key], value) for key, value in values.items()}
 
 
-def part_columns(call: Call, data: PartIn) -> dict[str, Any]:
-    """Return the columns of a part's row."""
-    family = call.knowledge.families[data.family]
-    values = dict(data.dimensions)
+def part_body(call: Call, data: PartIn) -> Body:
+    """Return a part as it will be shown, from what came in."""
     return {
         "family": data.family,
         "maker": data.maker,
         "number": data.number,
-        "number_key": None if data.number is None else normalise(data.number),
         "other_numbers": data.other_numbers,
         "grade": data.grade,
         "title": data.title,
-        "dimensions": dimensions_of(family, values),
-        "packed": RowLayout(family).pack(values),
+        "dimensions": dimensions_of(call.knowledge.families[data.family], dict(data.dimensions)),
         "includes": data.includes,
         "serves": data.serves,
         "stated_for": data.stated_for,
@@ -67,9 +65,18 @@ def part_columns(call: Call, data: PartIn) -> dict[str, Any]:
     }
 
 
+def part_columns(call: Call, data: PartIn, body: Body) -> Body:
+    """Return the columns of a part's row: what is shown, and what is made of it."""
+    return {
+        **body,
+        "number_key": None if data.number is None else normalise(data.number),
+        "packed": call.knowledge.layouts[data.family].pack(dict(data.dimensions)),
+    }
+
+
 def write_part(call: Call, row: Part, data: PartIn) -> None:
     """Set a part's columns."""
-    for name, value in part_columns(call, data).items():
+    for name, value in part_columns(call, data, part_body(call, data)).items():
         setattr(row, name, value)
 
 
@@ -129,20 +136,44 @@ def list_part_rows(session: Session, wanted: dict[str, Any], *, limit: int, afte
 
 def spread_parts(items: list[Body]) -> Table:
     """Return parts as a table: a column for each dimension that any of them lists, as it was entered."""
-    keys = list(dict.fromkeys(key for item in items for key in item["dimensions"]))
+    return part_table(items, list(dict.fromkeys(key for item in items for key in item["dimensions"])))
+
+
+def part_table(items: Iterable[Body], keys: Sequence[str]) -> Table:
+    """Return parts as a table with these dimensions; no part is taken from `items` before its turn."""
+    families = known_families()
+
+    @cache
+    def says_all(family_key: str, key: str, value: float, plus_minus: float, as_entered: str) -> bool:
+        family = families.get(family_key)
+        return family is not None and reads_back(family, key, (value, plus_minus), as_entered)
+
+    def as_cell(item: Body, key: str) -> Any:
+        value = item["dimensions"].get(key)
+        if value == []:
+            return "[]"  # an empty cell would say that nothing is listed
+        if isinstance(value, dict) and says_all(
+            item["family"], key, value["value"], value["plus_minus"], value["as_entered"]
+        ):
+            return value["as_entered"]
+        return value
 
     def row(item: Body) -> list[Any]:
-        listed = item["dimensions"]
-        return [*(item[name] for name in PART_COLUMNS), *(as_cell(listed.get(key)) for key in keys)]
+        return [*(item[name] for name in PART_COLUMNS), *(as_cell(item, key) for key in keys)]
 
     return Table([*PART_COLUMNS, *keys], map(row, items))
 
 
-def as_cell(value: Any) -> Any:
-    """Return a stored dimension as a cell that reads back to the same value."""
-    if isinstance(value, dict):
-        return f"{value['value']!r} {value['unit']} ± {value['plus_minus']!r} {value['unit']}"
-    return value
+def reads_back(family: Family, key: str, numbers: tuple[float, float], as_entered: str) -> bool:
+    """Return whether a listing's text alone gives the same value and ± again; if not, all must be written."""
+    dimension = family.by_key.get(key)
+    if dimension is None:
+        return False
+    try:
+        written = write_value(dimension, read_value(dimension, as_entered, Instrument.LISTING))
+    except InvalidValueError:
+        return False
+    return isinstance(written, dict) and numbers == (written["value"], written["plus_minus"])
 
 
 PARTS = Resource(
