@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from fitworth.advice.assumptions import Assumptions
 from fitworth.costing.fallback import Belief
-from fitworth.costing.need_parcels import NeedOffer
+from fitworth.costing.need_bounds import NeedOffer
 from fitworth.costing.rates import Rate
 from fitworth.costing.terms import ZERO, Destination, Goods, SupplierTerms
 from fitworth.errors import Fault, raise_faults

@@ -6,13 +6,13 @@ import numpy as np
 
 from fitworth.advice.assumptions import Asked
 from fitworth.advice.case import Candidate, ComparisonCase, KitOffer, PartOffer
-from fitworth.advice.condition import CURE_TABLES, Cure, find_cures
+from fitworth.advice.condition import CURE_TABLES, Cure, CureTable, find_cures
 from fitworth.advice.purchases import Buyer, Purchase
 from fitworth.advice.wear import WearBook
 from fitworth.costing.expected import Attempt, Wear
 from fitworth.costing.fallback import Belief, KitAttempt, Ways
 from fitworth.costing.reliability import expect_failures
-from fitworth.errors import NotComputableError
+from fitworth.errors import InvalidValueError, NotComputableError
 from fitworth.vocabulary import Grade, OptionKind, Verdict
 
 MINUTES_PER_HOUR = 60
@@ -59,7 +59,7 @@ class Workbench:
         repair = case.family.repair
         table = CURE_TABLES.get(repair.cure_table) if repair is not None else None
         if table is not None:
-            self._cures = find_cures(table, case.work.condition, case.work.seat_replaceable, asked)
+            self._cures = _find_cures(table, case, asked)
         self._kit_family = repair.kit_family if repair is not None else ""
 
     @property
@@ -225,6 +225,14 @@ def restrict_belief(case: ComparisonCase, positions: list[int]) -> Belief:
         return Belief(case.belief.weights, case.belief.fits_given[positions])
     fits = [case.candidates[i].fit_confidence for i in positions]
     return Belief(np.ones(1), np.array(fits, dtype=np.float64).reshape(-1, 1))
+
+
+def _find_cures(table: CureTable, case: ComparisonCase, asked: Asked) -> tuple[Cure, Cure]:
+    """Return what cleaning and a kit promise; faults point to the removed part's condition."""
+    try:
+        return find_cures(table, case.work.condition, case.work.seat_replaceable, asked)
+    except InvalidValueError as error:
+        raise InvalidValueError(fault.under("/removed_part/condition") for fault in error.faults) from error
 
 
 def _list_fit_notes(candidate: Candidate) -> list[str]:

@@ -7,7 +7,7 @@ from decimal import Decimal
 from fitworth.advice.assumptions import Asked
 from fitworth.advice.case import ComparisonCase, Prices
 from fitworth.costing.landed import CostLine, land
-from fitworth.costing.need_parcels import NeedOffer
+from fitworth.costing.need_bounds import NeedOffer
 from fitworth.costing.needs import Completion, complete_needs
 from fitworth.costing.rates import find_rate, get_rate
 from fitworth.costing.terms import ZERO, Goods, SupplierTerms

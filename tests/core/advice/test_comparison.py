@@ -1,0 +1,420 @@
+"""The comparison: refused cases, what is never an option, and what the options cost, line by line."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from fitworth.advice.answer import Comparison, OptionResult
+from fitworth.advice.case import (
+    Candidate,
+    ComparisonCase,
+    DatedNeedOffer,
+    KitOffer,
+    MachineValues,
+    PartOffer,
+    WithWork,
+    Work,
+)
+from fitworth.advice.comparison import compare
+from fitworth.costing.fallback import Belief
+from fitworth.costing.rates import Rate
+from fitworth.costing.terms import DeliveryMethod, Destination, FlatCharge, Returns, SupplierTerms
+from fitworth.errors import InvalidValueError, NotComputableError
+from fitworth.families.model import Family
+from fitworth.vocabulary import Grade, Origin, Verdict
+
+EXPIRED = date(2026, 11, 24)
+
+
+def run(case: ComparisonCase, seed: int = 1) -> Comparison:
+    return compare(case, np.random.default_rng(seed))
+
+
+def get_option(comparison: Comparison, option_id: str) -> OptionResult:
+    return next(option for option in comparison.options if option.id == option_id)
+
+
+def get_line(option: OptionResult, line: str) -> Decimal:
+    return next(found.amount for found in option.lines if found.line == line)
+
+
+# Refused.
+
+
+def test_a_machine_worth_less_running_than_as_it_stands_is_refused_with_every_fault() -> None:
+    with pytest.raises(InvalidValueError) as refusal:
+        MachineValues(Decimal(20), Decimal(35), Decimal(-1), -2.0, 4.0, history_known=False)
+    assert [fault.where for fault in refusal.value.faults] == [
+        "/hour_value",
+        "/hours_per_season",
+        "/worth_running",
+    ]
+
+
+def test_negative_sums_and_counts_of_a_job_are_refused_all_at_once() -> None:
+    with pytest.raises(InvalidValueError) as refusal:
+        Work(
+            needs={"fuel_hose": -1}, on_hand={"fuel_hose": 1}, other_spending=Decimal(-5), labour_minutes=-1.0
+        )
+    assert [fault.where for fault in refusal.value.faults] == [
+        "/other_spending",
+        "/labour_minutes",
+        "/needs/fuel_hose",
+    ]
+
+
+def test_what_does_not_belong_together_is_refused_all_at_once(
+    case: ComparisonCase, make_kit: Callable[..., KitOffer], make_offer: Callable[..., PartOffer]
+) -> None:
+    first, second, third = case.candidates
+    with pytest.raises(InvalidValueError) as refusal:
+        replace(
+            case,
+            candidates=(
+                replace(first, fit_confidence=1.2),
+                replace(second, with_work=WithWork(0.95)),
+                third,
+            ),
+            kits=(make_kit(serves=-0.1),),
+            offers=(make_offer(9, "5.00"),),
+            belief=Belief(np.ones(1), np.array([[1.0], [0.9], [0.5]])),
+        )
+    assert [fault.where for fault in refusal.value.faults] == [
+        "/candidates/0/fit_confidence",
+        "/candidates/1/with_work/probability",
+        "/kits/0/serves",
+        "/offers/0/part_id",
+        "/candidates/0/fit_confidence",
+        "/candidates/2/fit_confidence",
+    ]
+
+
+def test_a_belief_with_another_number_of_rows_is_refused(case: ComparisonCase) -> None:
+    with pytest.raises(InvalidValueError, match="one row a candidate"):
+        replace(case, belief=Belief(np.ones(1), np.array([[0.9]])))
+
+
+def test_missing_exchange_rates_are_told_all_at_once(
+    case: ComparisonCase, make_supplier: Callable[..., SupplierTerms], make_offer: Callable[..., PartOffer]
+) -> None:
+    offers = tuple(
+        make_offer(part_id, "9.00", supplier=make_supplier(part_id, currency=currency))
+        for part_id, currency in ((1, "EUR"), (2, "GBP"), (3, "USD"))
+    )
+    with pytest.raises(NotComputableError) as refusal:
+        run(replace(case, offers=offers))
+    assert [fault.says.split(" on or")[0] for fault in refusal.value.faults] == [
+        "There is no exchange rate from EUR to USD",
+        "There is no exchange rate from GBP to USD",
+    ]
+
+
+def test_unknown_words_for_the_condition_are_refused(case: ComparisonCase) -> None:
+    with pytest.raises(InvalidValueError, match="clean, light, pitted") as refusal:
+        run(replace(case, work=replace(case.work, condition={"body": "rusty"})))
+    assert [fault.where for fault in refusal.value.faults] == ["/removed_part/condition/body"]
+
+
+# Never an option.
+
+
+def test_a_part_that_does_not_fit_is_no_option_however_cheap(
+    case: ComparisonCase, make_candidate: Callable[..., Candidate], make_offer: Callable[..., PartOffer]
+) -> None:
+    wrong = make_candidate(4, Grade.OEM, 0.0, verdict=Verdict.DOES_NOT_FIT)
+    found = run(
+        replace(case, candidates=(*case.candidates, wrong), offers=(*case.offers, make_offer(4, "0.10")))
+    )
+    assert "replace:104" not in {option.id for option in found.options}
+    assert found.warnings == ()
+
+
+def test_quotes_past_their_last_day_are_left_out_by_name(
+    case: ComparisonCase,
+    make_offer: Callable[..., PartOffer],
+    make_kit: Callable[..., KitOffer],
+    make_need_offer: Callable[..., DatedNeedOffer],
+) -> None:
+    found = run(
+        replace(
+            case,
+            offers=(
+                make_offer(3, "9.80", valid_until=EXPIRED),
+                make_offer(2, "24.50", valid_until=date(2026, 11, 25)),
+            ),
+            kits=(make_kit(valid_until=EXPIRED),),
+            need_offers=(make_need_offer("mounting_gasket", "1.00", 401, EXPIRED),),
+        )
+    )
+    assert {option.id for option in found.options} == {"clean", "replace:102", "stop"}
+    assert found.warnings == (
+        "Quote 103 for Quillon Q19-42 is left out: it was valid until 2026-11-24.",
+        "Quote 300 for Brackwell kit K-19 is left out: it was valid until 2026-11-24.",
+        "Quote 401 for Vennor mounting_gasket is left out: it was valid until 2026-11-24.",
+    )
+
+
+def test_a_part_that_no_shop_sends_here_is_left_out_and_told(
+    case: ComparisonCase, make_supplier: Callable[..., SupplierTerms], make_offer: Callable[..., PartOffer]
+) -> None:
+    elsewhere = make_supplier(5, delivery=(DeliveryMethod("van", "NO", FlatCharge(Decimal(9)), None, 2.0),))
+    found = run(replace(case, offers=(*case.offers[:2], make_offer(3, "9.80", supplier=elsewhere))))
+    assert "replace:103" not in {option.id for option in found.options}
+    assert found.warnings[0].startswith("The Quillon Q19-42 (quote 103) is left out: ")
+
+
+def test_a_check_that_clears_the_part_leaves_nothing_to_buy(
+    case: ComparisonCase, get_family: Callable[[str], Family]
+) -> None:
+    checks = (("oil_level", "right"), ("stop_lead_off_at_coil", "spark"))
+    found = run(replace(case, family=get_family("ignition_coil"), work=Work(checks=checks)))
+    assert found.options == ()
+    assert found.plan is None
+    assert found.cleared.startswith("The coil is good")
+    assert found.answer == f"Buy no ignition coil. {found.cleared}"
+    assert "stop_lead" in found.cautions
+
+
+def test_another_result_of_that_check_clears_nothing(
+    case: ComparisonCase, get_family: Callable[[str], Family]
+) -> None:
+    checks = (("stop_lead_off_at_coil", "no_spark"),)
+    found = run(replace(case, family=get_family("ignition_coil"), work=Work(checks=checks)))
+    assert found.cleared == ""
+    assert {option.id for option in found.options} == {"replace:101", "replace:102", "replace:103", "stop"}
+
+
+def test_a_family_that_cannot_be_saved_has_neither_cleaning_nor_kit(
+    case: ComparisonCase, get_family: Callable[[str], Family], make_kit: Callable[..., KitOffer]
+) -> None:
+    found = run(replace(case, family=get_family("spark_plug"), kits=(make_kit(),)))
+    assert not {option.id for option in found.options} & {"clean", "rebuild:300"}
+    assert found.warnings == (
+        "The condition of a spark plug tells nothing about saving it.",
+        "The Brackwell kit K-19 is left out: A spark plug cannot be saved by cleaning or a kit.",
+    )
+
+
+def test_with_nothing_on_offer_only_stopping_is_left(
+    case: ComparisonCase, get_family: Callable[[str], Family]
+) -> None:
+    found = run(replace(case, family=get_family("spark_plug"), offers=(), work=Work()))
+    assert [option.id for option in found.options] == ["stop"]
+    assert found.plan is None
+    assert "enter a quote" in found.answer
+
+
+# Costs.
+
+
+def test_the_lines_of_every_option_add_up_to_the_cent(
+    case: ComparisonCase, make_kit: Callable[..., KitOffer]
+) -> None:
+    found = run(replace(case, kits=(make_kit(),)))
+    assert [option.rank for option in found.options] == [1, 2, 3, 4, 5, 6]
+    assert [option.expected_cost for option in found.options] == sorted(
+        option.expected_cost for option in found.options
+    )
+    for option in found.options:
+        assert sum(line.amount for line in option.lines) == option.expected_cost
+        assert all(line.amount == line.amount.quantize(Decimal("0.01")) for line in option.lines)
+        assert sum((line.amount for line in option.landed_lines), Decimal(0)) == option.landed_cost
+        assert option.cost_90[0] <= option.expected_cost <= option.cost_90[1] or option.kind == "stop"
+
+
+def test_an_oem_part_bears_no_reliability_penalty_and_a_cheap_one_does(case: ComparisonCase) -> None:
+    found = run(case)
+    oem, cheap = get_option(found, "replace:101"), get_option(found, "replace:103")
+    assert oem.reliability_penalty == 0
+    assert get_line(oem, "failures_as_oem") > 0
+    assert cheap.reliability_penalty == get_line(cheap, "reliability_penalty") > 0
+    assert cheap.expected_failures > oem.expected_failures
+
+
+def test_a_quote_with_gaskets_misses_nothing_and_one_without_buys_them(
+    case: ComparisonCase, make_need_offer: Callable[..., DatedNeedOffer]
+) -> None:
+    offers = (
+        make_need_offer("mounting_gasket", "1.10", 401),
+        make_need_offer("air_filter_gasket", "0.90", 402),
+    )
+    found = run(replace(case, need_offers=offers))
+    assert get_option(found, "replace:103").missing_needs == ()
+    missing = get_option(found, "replace:102").missing_needs
+    assert sorted((need.need, need.amount, need.quote_id) for need in missing) == [
+        ("air_filter_gasket", Decimal("0.90"), 402),
+        ("mounting_gasket", Decimal("1.10"), 401),
+    ]
+
+
+def test_a_quote_for_a_need_that_cannot_be_sent_here_is_told_and_its_price_assumed(
+    case: ComparisonCase,
+    make_need_offer: Callable[..., DatedNeedOffer],
+    make_supplier: Callable[..., SupplierTerms],
+) -> None:
+    near = make_need_offer("mounting_gasket", "1.10", 401)
+    van = DeliveryMethod("van", "NO", FlatCharge(Decimal(9)), None, 2.0)
+    far = replace(near, offer=replace(near.offer, supplier=make_supplier(6, delivery=(van,))))
+    option = get_option(run(replace(case, need_offers=(far,))), "replace:102")
+    assert any(note.startswith("Quote 401 was left out: ") for note in option.notes)
+    assert {need.quote_id for need in option.missing_needs} == {None}
+
+
+def test_what_is_on_hand_or_is_the_part_itself_is_not_bought(case: ComparisonCase) -> None:
+    work = replace(
+        case.work,
+        needs={"carburetor": 1, "mounting_gasket": 2, "air_filter_gasket": 1},
+        on_hand={"mounting_gasket": 1},
+    )
+    found = run(replace(case, work=work))
+    bare, boxed = get_option(found, "replace:102"), get_option(found, "replace:103")
+    assert {need.need for need in bare.missing_needs} == {"mounting_gasket", "air_filter_gasket"}
+    assert boxed.missing_needs == ()
+    assert "No quote covers the mounting gasket: its price is assumed." in bare.notes
+    assert {"need_price.mounting_gasket", "need_price.air_filter_gasket"} <= {
+        assumption.name for assumption in found.assumptions
+    }
+
+
+def test_work_labour_and_waiting_are_costed_by_their_chances(case: ComparisonCase) -> None:
+    candidate = replace(
+        case.candidates[2], with_work=WithWork(0.4, ("spacer", "fuel_hose"), 30.0, Decimal("6.00"))
+    )
+    found = run(
+        replace(
+            case,
+            candidates=(*case.candidates[:2], candidate),
+            machine=replace(case.machine, hour_value=Decimal(20)),
+            work=replace(case.work, labour_minutes=60.0, waiting_cost_per_day=Decimal("1.50")),
+        )
+    )
+    option = get_option(found, "replace:103")
+    assert get_line(option, "work") == Decimal("6.40")  # 0.4 x (half an hour at 20 + 6)
+    assert get_line(option, "labour") == Decimal("18.00")  # 0.9 x an hour at 20
+    assert get_line(option, "waiting") == Decimal("7.50")  # 5 days at 1.50
+    assert "It may need work to fit: spacer, fuel hose, 30 min." in option.notes
+
+
+def test_a_part_that_fits_for_sure_costs_nothing_for_being_wrong(case: ComparisonCase) -> None:
+    sure = replace(case.candidates[2], fit_confidence=1.0)
+    never = replace(case.candidates[1], fit_confidence=0.0)
+    found = run(replace(case, candidates=(case.candidates[0], never, sure)))
+    assert get_line(get_option(found, "replace:103"), "wrong_part") == 0
+    assert get_line(get_option(found, "replace:102"), "labour") == 0
+
+
+def test_sending_back_counts_only_where_it_pays(
+    case: ComparisonCase, make_supplier: Callable[..., SupplierTerms], make_offer: Callable[..., PartOffer]
+) -> None:
+    def wrong_part(price: str, returns: Returns) -> Decimal:
+        supplier = make_supplier(1, returns=returns)
+        found = run(replace(case, offers=(make_offer(3, price, supplier=supplier),), work=Work()))
+        return get_line(get_option(found, "replace:103"), "wrong_part")
+
+    taken, refused = Returns(30.0, Decimal(6), Decimal("0.10")), Returns(0.0, Decimal(6), Decimal("0.10"))
+    # 60 less 10 % less 6 comes back with chance 0.1; of 6.00 nothing would.
+    assert wrong_part("60.00", refused) - wrong_part("60.00", taken) == Decimal("4.80")
+    assert wrong_part("6.00", refused) == wrong_part("6.00", taken)
+
+
+def test_costs_in_two_foreign_currencies_are_told_in_the_jobs(
+    case: ComparisonCase, make_supplier: Callable[..., SupplierTerms], make_offer: Callable[..., PartOffer]
+) -> None:
+    rates = (
+        Rate("EUR", "USD", Decimal("1.10"), date(2026, 11, 20)),
+        Rate("GBP", "EUR", Decimal("1.20"), date(2026, 11, 20)),
+    )
+    abroad = Destination("workshop", "US", "EUR", Decimal(0), None, Decimal(0))
+    supplier = make_supplier(
+        7, currency="GBP", delivery=(DeliveryMethod("post", None, FlatCharge(Decimal(0)), None, 3.0),)
+    )
+    found = run(
+        replace(
+            case,
+            prices=replace(case.prices, destination=abroad, rates=rates),
+            offers=(make_offer(2, "10.00", frozenset(), supplier=supplier),),
+        )
+    )
+    option = get_option(found, "replace:102")
+    assert (option.landed_lines[0].line, option.landed_lines[0].amount) == ("price", Decimal("13.20"))
+    # The assumed prices of the gaskets are in the job's currency and come back as such.
+    assert sum(need.amount for need in option.missing_needs) == pytest.approx(Decimal(5), abs=Decimal("0.02"))
+
+
+def test_parts_of_one_design_share_their_fate(
+    case: ComparisonCase, make_candidate: Callable[..., Candidate], make_offer: Callable[..., PartOffer]
+) -> None:
+    candidates = tuple(
+        make_candidate(i, Grade.AFTERMARKET_UNBRANDED, fit) for i, fit in ((1, 0.7), (2, 0.7), (3, 0.3))
+    )
+    belief = Belief(np.array([0.7, 0.3]), np.array([[1.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
+    offers = (make_offer(1, "9.00"), make_offer(2, "9.10"), make_offer(3, "30.00"))
+    together = run(replace(case, candidates=candidates, belief=belief, offers=offers))
+    alone = run(replace(case, candidates=candidates, offers=offers))
+    assert get_option(together, "replace:101").fallback == "replace:103"
+    assert get_option(alone, "replace:101").fallback == "replace:102"
+
+
+def test_a_cleaning_in_vain_costs_its_labour_and_what_follows(case: ComparisonCase) -> None:
+    dirty = replace(
+        case,
+        machine=replace(case.machine, hour_value=Decimal(12)),
+        work=replace(case.work, condition={"fuel_deposit": "dirty"}),
+    )
+    found = run(dirty)
+    clean = get_option(found, "clean")
+    assert clean.fit_confidence == 0.80
+    assert clean.landed_cost == 0
+    assert clean.fallback == "replace:103"
+    assert get_line(clean, "labour") == Decimal("8.00")  # 0.8 x 50 min at 12
+    assert found.options[0] == clean
+    assert found.plan is not None
+    assert found.plan.steps == ("clean", "replace:103")
+    assert found.answer.startswith("Best is to clean the old one: ")
+
+
+def test_a_kit_that_may_not_serve_cures_less_and_is_sent_back_where_it_does_not(
+    case: ComparisonCase, make_kit: Callable[..., KitOffer]
+) -> None:
+    work = replace(case.work, condition={"needle_and_seat": "worn"})
+    machine = replace(case.machine, hour_value=Decimal(12))
+    half = get_option(
+        run(replace(case, work=work, machine=machine, kits=(make_kit(serves=0.5),))), "rebuild:300"
+    )
+    sure = get_option(
+        run(replace(case, work=work, machine=machine, kits=(make_kit(serves=1.0),))), "rebuild:300"
+    )
+    assert half.fit_confidence == pytest.approx(0.425)
+    assert sure.fit_confidence == 0.85
+    assert half.expected_cost > sure.expected_cost
+    never = get_option(
+        run(replace(case, work=work, machine=machine, kits=(make_kit(serves=0.0),))), "rebuild:300"
+    )
+    assert never.fit_confidence == 0
+
+
+def test_cures_that_cannot_fail_leave_nothing_to_fall_back_on(
+    case: ComparisonCase, make_kit: Callable[..., KitOffer]
+) -> None:
+    sure = case.assumptions.with_overrides(
+        {"cure_chance.dirty.clean": 1.0, "cure_chance.dirty.kit": 1.0}, Origin.JOB
+    )
+    work = replace(case.work, condition={"fuel_deposit": "dirty"})
+    found = run(replace(case, assumptions=sure, work=work, kits=(make_kit(serves=1.0),)))
+    assert get_line(get_option(found, "clean"), "wrong_part") == 0
+    assert get_line(get_option(found, "rebuild:300"), "wrong_part") == 0
+
+
+def test_fuel_left_in_over_winter_fails_every_grade_more(case: ComparisonCase) -> None:
+    careless = case.assumptions.with_overrides({"winters_with_fuel_left_in": 1.0}, Origin.YOURS)
+    drained, left_in = run(case), run(replace(case, assumptions=careless))
+    for option_id in ("replace:101", "replace:103", "clean"):
+        more = (
+            get_option(left_in, option_id).expected_failures
+            - get_option(drained, option_id).expected_failures
+        )
+        assert more > 0.05
