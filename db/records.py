@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any, TypeVar
 
-from sqlalchemy import ColumnElement, insert, select, update
+from sqlalchemy import ColumnElement, func, insert, select, update
 from sqlalchemy.orm import Session
 
 from db.base import Record
@@ -112,16 +112,28 @@ def list_page(
     return list(session.scalars(query))
 
 
+def count_records(session: Session, model: type[Record]) -> int:
+    """Return how many records of a kind there are, deleted ones apart."""
+    counted = select(func.count()).select_from(model).where(model.deleted_at.is_(None))
+    return session.scalars(counted).one()
+
+
 def add_record(session: Session, record: R, *, now: datetime, revision: int) -> R:
     """Return the record stored as its first version, with its id."""
-    record.version = 1
-    record.created_at = now
-    record.updated_at = now
-    record.deleted_at = None
-    record.revision = revision
-    session.add(record)
-    session.flush()
+    add_records(session, [record], now=now, revision=revision)
     return record
+
+
+def add_records(session: Session, new: Sequence[Record], *, now: datetime, revision: int) -> None:
+    """Store records as their first version; they then have their ids."""
+    for record in new:
+        record.version = 1
+        record.created_at = now
+        record.updated_at = now
+        record.deleted_at = None
+        record.revision = revision
+    session.add_all(new)
+    session.flush()
 
 
 def touch(session: Session, record: Record, *, now: datetime, revision: int) -> None:
