@@ -1,0 +1,119 @@
+"""Every number that tunes the match, in one frozen object, each with its unit, meaning and source."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+from fitworth.vocabulary import Kind
+
+
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """How far parts of one design stray from its nominal size, as one standard deviation.
+
+    Attributes:
+        absolute: [unit of the dimension].
+        relative: [1], of the value; the two add in quadrature.
+    """
+
+    absolute: float = 0.0
+    relative: float = 0.0
+
+
+MAKERS_SCATTER: Mapping[Kind, Scatter] = MappingProxyType(
+    {
+        Kind.LENGTH: Scatter(
+            absolute=0.05
+        ),  # between IT9 and IT11 at 18 to 30 mm (ISO 286: 52 and 130 micrometre)
+        Kind.ANGLE: Scatter(absolute=1.0),  # own choice
+        Kind.RESISTANCE: Scatter(relative=0.05),  # common practice, no source
+        Kind.CAPACITANCE: Scatter(relative=0.05),  # common practice, no source
+        Kind.COUNT: Scatter(absolute=0.05),  # own choice: counts do not scatter; keeps densities finite
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class FitModel:
+    """The parameters of the fit confidence. All are own choices where no source is named.
+
+    Attributes:
+        not_on_file: [probability] before any measurement, that the removed part's design is not on file.
+        unlisted_misfit: [probability] that what no dimension records spoils a fit that every dimension allows
+            (an assumption that users may change).
+        unlisted_misfit_with_number: [probability] the same where the candidate's number was read in full.
+        makers_scatter: by kind, see Scatter.
+        gross_error_share: [share] of readings and of listed numbers that are gross errors: a slipped digit, a
+            wrong unit, another part's row.
+        choice_error_share: [share] of choices and flags that are wrong on the bench or on file.
+        copy_share: [share] of dimensions in which a maker's copy of a design differs anywhere within the
+            allowance instead of by the scatter alone.
+        relative_differs: [share] of dimensions in which a design that is not on file differs from its nearest
+            relative on file.
+        least_spread: [share of the median] the least that a dimension is taken to vary over all designs; a
+            short catalogue shows too little of it.
+        equal_within: [share of the value] how far two lengths may differ that must be equal: 13/16 in (20.64
+            mm) and 20.8 mm are one spanner size.
+        usual_bolt_play_mm: [mm] hole less stud where neither was measured (common practice, no source).
+        identical_share: [share] of pairs of likely parts taken to be one design, before their dimensions are
+            seen.
+        relative_share: [share] of such pairs taken to be relatives: one design changed in a few dimensions.
+        identical_agrees: [probability] that two parts of one design agree within the allowance in a
+            dimension.
+        relative_agrees: [probability] that relatives do, before the catalogue's pairs are counted.
+        unrelated_agrees: [probability] that unrelated parts do, before the catalogue's pairs are counted.
+        agreement_count: [pairs] how many counted pairs weigh as much as the three figures above.
+        safe_threshold: [probability] below it, a measured and listed `safe` dimension removes a candidate.
+        number_steepness: [1] how fast a number's likelihood falls as its similarity falls below 1.
+        number_carried: [probability] that a removed part bears the very number on file for its design; a
+            design goes under several numbers.
+        unfiled_lookalikes: [numbers] how many numbers that are on no file look as much like the marking as an
+            exact match does.
+        engine_stated: [probability] that a listing names the engine that its part fits; lists are never
+            complete.
+        engine_alike_from: [similarity 0..1] below it two designations name different engines.
+        engine_same_from: [similarity 0..1] from it they name the same one; between, in proportion.
+        bolts_on_from: [probability] as it comes, for the verdict `bolts_on` (as the verdicts are defined).
+        fits_from: [probability] fit confidence for `fits_with_work` (as the verdicts are defined).
+        does_not_fit_below: [probability] fit confidence for `does_not_fit` (as the verdicts are defined).
+        work_worth_telling: [probability] below it, work that might be needed is not listed.
+        least_gain_bits: [bit] below it, a further measurement is not worth making.
+        most_measurements: [1] how many further measurements are proposed.
+        likely_hypotheses: [parts] how many of the likeliest designs are kept one by one.
+        sampled_hypotheses: [parts] how many of the others stand for the rest, drawn evenly by weight.
+        counted_parts: [parts] of how many likely parts the pairs are counted.
+    """
+
+    not_on_file: float = 0.10
+    unlisted_misfit: float = 0.06
+    unlisted_misfit_with_number: float = 0.02
+    makers_scatter: Mapping[Kind, Scatter] = field(default_factory=lambda: MAKERS_SCATTER)
+    gross_error_share: float = 0.02
+    choice_error_share: float = 0.02
+    copy_share: float = 0.10
+    relative_differs: float = 0.5
+    least_spread: float = 0.25
+    equal_within: float = 0.01
+    usual_bolt_play_mm: float = 0.5
+    identical_share: float = 0.10
+    relative_share: float = 0.10
+    identical_agrees: float = 0.999
+    relative_agrees: float = 0.85
+    unrelated_agrees: float = 0.5
+    agreement_count: float = 4.0
+    safe_threshold: float = 0.5
+    number_steepness: float = 25.0
+    number_carried: float = 0.5
+    unfiled_lookalikes: float = 1.0
+    engine_stated: float = 0.6
+    engine_alike_from: float = 0.80
+    engine_same_from: float = 0.95
+    bolts_on_from: float = 0.80
+    fits_from: float = 0.80
+    does_not_fit_below: float = 0.05
+    work_worth_telling: float = 0.005
+    least_gain_bits: float = 0.05
+    most_measurements: int = 5
+    likely_hypotheses: int = 128
+    sampled_hypotheses: int = 32
+    counted_parts: int = 48

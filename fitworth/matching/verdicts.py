@@ -1,0 +1,41 @@
+"""What a fit confidence means at the bench, as one table of rules.
+
+does_not_fit     a `safe` mismatch, or a fit confidence below 0.05
+uncertain        a `safe` dimension of the family that was not measured or is not listed
+bolts_on         the probability as it comes is at least 0.80
+fits_with_work   the fit confidence is at least 0.80
+uncertain        everything else
+"""
+
+from dataclasses import dataclass
+
+from fitworth.matching.parameters import FitModel
+from fitworth.vocabulary import Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What a verdict is given on.
+
+    Attributes:
+        fit_confidence: probability that the candidate runs, as it comes or after work.
+        as_it_comes: probability that it runs without work.
+        vetoed: whether a `safe` dimension differs.
+        safe_known: whether every `safe` dimension is both measured and listed.
+    """
+
+    fit_confidence: float
+    as_it_comes: float
+    vetoed: bool
+    safe_known: bool
+
+
+def verdict_of(standing: Standing, model: FitModel) -> Verdict:
+    """Return the verdict on a candidate; the first rule of the table that holds."""
+    if standing.vetoed or standing.fit_confidence < model.does_not_fit_below:
+        return Verdict.DOES_NOT_FIT
+    if not standing.safe_known:
+        return Verdict.UNCERTAIN
+    if standing.as_it_comes >= model.bolts_on_from:
+        return Verdict.BOLTS_ON
+    return Verdict.FITS_WITH_WORK if standing.fit_confidence >= model.fits_from else Verdict.UNCERTAIN
