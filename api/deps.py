@@ -1,13 +1,11 @@
 """What routes ask for: a call to read or to write with, the form of the answer, the edit's guard."""
 
 from collections.abc import Iterator
-from contextlib import contextmanager
-from datetime import UTC, datetime
 from typing import Annotated
 
 from fastapi import Depends, Header, Request
-from sqlalchemy.orm import Session, sessionmaker
 
+from api.database import open_call
 from api.errors import EditUnguardedError, InputFault, InvalidInputError
 from api.services.call import Call
 from api.services.fits import FitService
@@ -16,24 +14,17 @@ from api.services.resource import LONGEST_ID
 from api.tabular import Form, choose_form
 
 LONGEST_KEY = 255  # characters of an Idempotency-Key
-ACTOR = "local"  # without keys, everybody on this machine is one
-
-
-@contextmanager
-def _call(request: Request, sessions: sessionmaker[Session]) -> Iterator[Call]:
-    with sessions.begin() as session:
-        yield Call(session, datetime.now(UTC), ACTOR, request.app.state.knowledge)
 
 
 def read_call(request: Request) -> Iterator[Call]:
     """Yield a call that only reads."""
-    with _call(request, request.app.state.readers) as call:
+    with open_call(request.app.state.readers, request.app.state.knowledge) as call:
         yield call
 
 
 def write_call(request: Request) -> Iterator[Call]:
     """Yield a call that may write; it commits when the route has returned, and before the answer leaves."""
-    with _call(request, request.app.state.writers) as call:
+    with open_call(request.app.state.writers, request.app.state.knowledge) as call:
         yield call
 
 

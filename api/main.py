@@ -10,6 +10,7 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from api import problems
+from api.database import open_database
 from api.guard import Guard
 from api.openapi import describe
 from api.pages.routes import STATIC, make_page_router
@@ -18,8 +19,6 @@ from api.schemas.context import reading_with
 from api.services.fits import FitService
 from api.services.knowledge import load_knowledge
 from api.settings import Settings, get_settings
-from db.migrate import upgrade
-from db.session import make_engine, make_session_factory
 from fitworth.families.model import Family
 
 SUMMARY = (
@@ -47,13 +46,11 @@ def create_app(settings: Settings | None = None) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        engine = make_engine(settings.database_url)
-        upgrade(engine)
-        app.state.engine = engine
-        app.state.readers = make_session_factory(engine, writer=False)
-        app.state.writers = make_session_factory(engine, writer=True)
-        yield
-        engine.dispose()
+        with open_database(settings) as database:
+            app.state.engine = database.engine
+            app.state.readers = database.readers
+            app.state.writers = database.writers
+            yield
 
     app = FastAPI(
         title="Fitworth", version="0.1.0", summary=SUMMARY, lifespan=lifespan, docs_url=None, redoc_url=None
@@ -63,9 +60,9 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.fits = FitService()
 
     # A registry of its own: several applications can then live in one process.
-    Instrumentator(excluded_handlers=["/metrics", "/static.*"], registry=CollectorRegistry()).instrument(app).expose(
-        app, include_in_schema=False
-    )
+    Instrumentator(excluded_handlers=["/metrics", "/static.*"], registry=CollectorRegistry()).instrument(
+        app
+    ).expose(app, include_in_schema=False)
     app.add_middleware(FamiliesOnHand, families=app.state.knowledge.families)
     app.add_middleware(Guard, json_limit_bytes=settings.json_limit_bytes)
     problems.install(app)
