@@ -8,6 +8,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, PlainTextResponse, Response
 from pydantic import ValidationError
+from sqlalchemy.exc import OperationalError
 from starlette.exceptions import HTTPException
 
 from api import errors
@@ -83,6 +84,20 @@ def of_status(status: int, detail: str | None = None) -> dict[str, Any]:
     return problem(slug, title, status, detail or default)
 
 
+def of_database(error: OperationalError) -> dict[str, Any]:
+    """Return the problem of a database that cannot answer now; nothing of the request was stored."""
+    if "full" in str(error.orig).lower():
+        return problem(
+            "disk-full",
+            "The disk is full",
+            507,
+            "Nothing was stored. Make room on the disk, then send it again.",
+        )
+    return problem(
+        "busy", "The database is busy", 503, "Nothing was stored. Wait a moment, then send it again."
+    )
+
+
 def install(app: FastAPI) -> None:
     """Make every error of the application a problem."""
 
@@ -108,6 +123,11 @@ def install(app: FastAPI) -> None:
     @app.exception_handler(HTTPException)
     def on_http_error(request: Request, error: HTTPException) -> Response:
         return respond(request.query_params, of_status(error.status_code), error.headers)
+
+    @app.exception_handler(OperationalError)
+    def on_operational_error(request: Request, error: OperationalError) -> Response:
+        log.warning("database", path=request.url.path, method=request.method, exc_info=error)
+        return respond(request.query_params, of_database(error), {"retry-after": "2"})
 
     @app.exception_handler(Exception)
     def on_bug(request: Request, error: Exception) -> Response:

@@ -18,6 +18,7 @@ from fitworth.vocabulary import Grade, Verdict
 
 MOST_CANDIDATES = 60  # own choice: beyond them the fit confidence is too small to change an order
 
+FIT_ASSUMPTIONS = ("not_on_file", "unlisted_misfit")
 STATED_BY_USER = "wrong_part_share.engine_designation"
 
 Body = dict[str, Any]
@@ -25,13 +26,23 @@ Body = dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class CandidateSet:
-    """The candidates with their belief, row by row; `shown` names each, `rows` are the parts as stored."""
+    """The candidates with their belief, row by row.
+
+    Attributes:
+        candidates: as the core takes them.
+        belief: the joint belief about them, or None where the user vouches for them.
+        shown: what names each part in an answer.
+        rows: the parts as stored.
+        warnings: of the match.
+        assumed: names of the assumptions that the confidence stands on.
+    """
 
     candidates: tuple[Candidate, ...]
     belief: Belief | None
     shown: Mapping[int, Body]
     rows: Mapping[int, Part]
     warnings: tuple[str, ...]
+    assumed: tuple[str, ...]
 
 
 def find_candidates(
@@ -73,7 +84,7 @@ def find_candidates(
     )
     belief = Belief(found.answer.weights, found.answer.fits_given[places]) if places else None
     rows = {fit.part_id: found.parts[fit.part_id] for fit in chosen}
-    return CandidateSet(candidates, belief, shown(rows), rows, found.answer.warnings)
+    return CandidateSet(candidates, belief, shown(rows), rows, found.answer.warnings, FIT_ASSUMPTIONS)
 
 
 def vouched_for(call: Call, part_ids: Sequence[int]) -> CandidateSet:
@@ -81,7 +92,7 @@ def vouched_for(call: Call, part_ids: Sequence[int]) -> CandidateSet:
     confidence = 1.0 - assumptions.current(call).value(STATED_BY_USER)
     rows = {part.id: part for part in stored_parts.list_parts_by_ids(call.session, part_ids)}
     candidates = tuple(named(part, confidence, Verdict.BOLTS_ON, WithWork()) for part in rows.values())
-    return CandidateSet(candidates, None, shown(rows), rows, ())
+    return CandidateSet(candidates, None, shown(rows), rows, (), (STATED_BY_USER,))
 
 
 def named(part: Part, confidence: float, verdict: Verdict, work: WithWork) -> Candidate:

@@ -258,7 +258,10 @@ def comparison_body(
         "answer": compared.answer,
         "assumptions": [
             {"name": used.name, "value": used.value, "unit": used.unit, "origin": used.origin}
-            for used in compared.assumptions
+            for used in sorted(
+                {*compared.assumptions, *map(case.assumptions.get, candidates.assumed)},
+                key=lambda used: used.name,
+            )
         ],
         "cautions": [
             {"key": caution.key, "where": caution.where, "danger": caution.danger, "text": caution.text}
