@@ -5,7 +5,7 @@ passed in.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any, TypeVar
 
@@ -194,7 +194,11 @@ def append_change(
 def append_changes(session: Session, changes: Sequence[NewChange]) -> None:
     """Write many changes into the audit trail at once, as an import makes them."""
     if changes:
-        session.execute(insert(Change), [asdict(change) for change in changes])
+        # Not `asdict`, which copies every body to its last leaf: half the time of an import.
+        names = [field.name for field in fields(NewChange)]
+        session.execute(
+            insert(Change), [{name: getattr(change, name) for name in names} for change in changes]
+        )
 
 
 def list_changes(session: Session, resource: str, resource_id: int) -> list[Change]:
