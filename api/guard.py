@@ -166,7 +166,9 @@ class Guard:
             await problems.respond(query, problems.of_service(error))(scope, receive, respond)
             return
         if method == "OPTIONS":
-            await Response(status_code=204, headers={"allow": ", ".join(allowed(scope))})(scope, receive, respond)
+            await Response(status_code=204, headers={"allow": ", ".join(allowed(scope))})(
+                scope, receive, respond
+            )
             return
         if method == "HEAD":
             scope = {**scope, "method": "GET"}

@@ -17,7 +17,11 @@ def describe(app: FastAPI) -> dict[str, Any]:
     """Return the description, made once: every refusal is a problem, on every operation."""
     if app.openapi_schema is None:
         spec = get_openapi(
-            title=app.title, version=app.version, summary=app.summary, routes=app.routes, openapi_version="3.1.0"
+            title=app.title,
+            version=app.version,
+            summary=app.summary,
+            routes=app.routes,
+            openapi_version="3.1.0",
         )
         schemas = spec["components"]["schemas"]
         for unused in ("HTTPValidationError", "ValidationError"):

@@ -71,7 +71,9 @@ def test_a_record_lives_through_create_edit_delete_and_restore_with_its_history(
     assert changes[2]["after"] is None
 
 
-def test_an_edit_without_if_match_is_refused(stocked: TestClient, served: Served, problem_of: Problem) -> None:
+def test_an_edit_without_if_match_is_refused(
+    stocked: TestClient, served: Served, problem_of: Problem
+) -> None:
     one = f"{path_of(served)}/1"
     for response in (
         stocked.put(one, json=dict(served.example)),
@@ -229,7 +231,9 @@ def test_head_is_get_without_its_body_and_options_names_the_methods(stocked: Tes
 
 
 def test_filters_keep_what_they_ask_for(stocked: TestClient) -> None:
-    assert len(stocked.get("/v1/parts?family=carburetor&grade=aftermarket_unbranded&q=q19").json()["items"]) == 1
+    assert (
+        len(stocked.get("/v1/parts?family=carburetor&grade=aftermarket_unbranded&q=q19").json()["items"]) == 1
+    )
     assert stocked.get("/v1/parts?grade=oem").json()["items"] == []
     assert stocked.get("/v1/parts?grade=none").json()["items"] == []
     assert len(stocked.get("/v1/quotes?part_id=1&supplier_id=1").json()["items"]) == 1
