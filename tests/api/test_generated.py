@@ -55,6 +55,6 @@ def test_no_generated_request_breaks_the_service_or_its_description(address: str
         [*command, *limits], cwd=tmp_path, capture_output=True, text=True, check=False, timeout=600
     )
     assert done.returncode == 0, done.stdout[-8000:] + done.stderr[-2000:]
-    passed = next(line for line in done.stdout.splitlines() if "generated" in line)
+    passed = next(line for line in done.stdout.splitlines() if " generated, " in line)
     generated = int("".join(character for character in passed.split("generated")[0] if character.isdigit()))
     assert generated > 3000, passed
