@@ -4,23 +4,16 @@ from collections.abc import Mapping
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Request, Response
-from pydantic import ValidationError
-from starlette.datastructures import QueryParams
 
 from api.deps import FitsOf, FormOf, Reading
-from api.errors import InputFault, InvalidInputError
-from api.problems import count, validation_faults
+from api.query import OWN_PARAMETERS, read_query
 from api.rendering import render
 from api.routes.resources import ANSWER_PARAMETERS, answers, refusals, text_parameter
 from api.schemas.fits import Fits, FitsIn
 from api.services.fits import fits_body
 from api.tabular import Table
-from fitworth.families.model import Family
-from fitworth.vocabulary import Kind
 
 router = APIRouter(tags=["fits"])
-
-OWN_PARAMETERS = ("family", "instrument", "marking", "known_number", "engine", "limit")
 
 QUESTION = {
     "family": "carburetor",
@@ -136,43 +129,7 @@ def post_fits(
 )
 def get_fits(request: Request, call: Reading, fits: FitsOf, form: FormOf) -> Response:
     """Return the same for measurements in the address: `KEY=24.1 mm ± 0.2 mm`, sets separated by commas."""
-    data = read_query(request.query_params, call.knowledge.families)
+    params = request.query_params
+    repeated = [name for name in params if len(params.getlist(name)) > 1]
+    data = read_query(params, call.knowledge.families, repeated=repeated, apart=ANSWER_PARAMETERS)
     return render(request, form, fits_body(fits.find(call, data)), table)
-
-
-def read_query(params: QueryParams, families: Mapping[str, Family]) -> FitsIn:
-    """Return the query that an address holds.
-
-    Raises:
-        InvalidInputError: with every fault, each with its parameter.
-    """
-    family = families.get(params.get("family", ""))
-    raw: dict[str, Any] = {"measured": {}}
-    doubled = [name for name in params if len(params.getlist(name)) > 1]
-    for name, value in params.items():
-        if name in OWN_PARAMETERS:
-            raw[name] = value
-        elif name not in ANSWER_PARAMETERS:
-            raw["measured"][name] = written(family, name, value)
-    faults = [InputFault("This stands twice; give it once.", "parameter", name) for name in doubled]
-    try:
-        data = FitsIn.model_validate(raw)
-    except ValidationError as error:
-        faults += [in_address(fault) for fault in validation_faults(error.errors(), prefixed=False)]
-    if faults:
-        raise InvalidInputError(count(faults), faults)
-    return data
-
-
-def written(family: Family | None, key: str, value: str) -> Any:
-    """Return a parameter as it would stand in a body: sets as lists."""
-    dimension = None if family is None else family.by_key.get(key)
-    if dimension is not None and dimension.kind is Kind.SET:
-        return [item.strip() for item in value.split(",") if item.strip()]
-    return value
-
-
-def in_address(fault: InputFault) -> InputFault:
-    """Return a fault of a body as one of the parameter that it came from."""
-    tokens = fault.at.removeprefix("/measured").removeprefix("/").split("/")
-    return InputFault(fault.detail, "parameter", tokens[0].replace("~1", "/").replace("~0", "~"))
