@@ -1,4 +1,4 @@
-"""The demonstration: an invented workshop's records from `seed_data/`, stored by the services like any others.
+"""The demonstration: an invented workshop's records from `seed_data/`, stored by the services as any others.
 
 Records refer to each other there by a key of their own. Their dates are moved with the calendar, so that a
 quote that is good in the scenario is good on the day of the demonstration.

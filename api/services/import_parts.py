@@ -28,7 +28,7 @@ from api.services.parts import (
     part_columns,
     read_part,
 )
-from api.services.resource import Body, jsonable, record_id
+from api.services.resource import Body, record_id
 from api.services.sheet import SheetRow
 from db import loading, records
 from db import parts as stored_parts
@@ -37,7 +37,7 @@ from db.parts import NewPart
 from db.records import NewChange
 from fitworth.errors import InvalidValueError
 from fitworth.families.model import Dimension
-from fitworth.matching.measurements import read_value
+from fitworth.matching.measurements import read_value, write_value
 from fitworth.matching.numbers import normalise
 from fitworth.quantities.quantity import Value
 from fitworth.vocabulary import Action, Instrument
@@ -48,16 +48,16 @@ NEEDED = {"family": ("family",), "maker": ("maker",), "grade": ("grade",)}
 MOST_KEPT = 200_000  # read cells that are kept, since catalogues repeat the popular sizes; own choice
 
 Key = tuple[str, str, str, str]
+Listed = tuple[Value, object]  # a dimension's value, and as it is shown
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A sound row: what came in, how it will be shown, and a text that is equal where the content is."""
+    """A sound row: what came in, and how it will be shown."""
 
     row: SheetRow
     data: PartIn
     body: Body
-    content: str
 
     @property
     def key(self) -> Key | None:
@@ -65,6 +65,11 @@ class Entry:
         if self.data.number is None:
             return None
         return (self.data.family, self.data.maker, normalise(self.data.number), self.data.grade)
+
+    @property
+    def mark(self) -> int:
+        """A number that is equal where two rows say the same, whatever id they give."""
+        return hash(frozenset(cell for cell in self.row.cells.items() if cell[0] != "id"))
 
     @property
     def id(self) -> int:
@@ -82,13 +87,13 @@ class PartLoader:
         self.knowledge = knowledge
         keys = [key for family in knowledge.families.values() for key in family.by_key]
         self.columns = tuple(dict.fromkeys([*PART_COLUMNS, *keys]))
-        self._read: dict[tuple[str, str, str], Value] = {}
+        self._read: dict[tuple[str, str, str], Listed] = {}
         self._seen: dict[Key | str | int, tuple[int, int]] = {}  # row and content of each part so far
         self._new: set[int] = set()  # ids given by this import; a row's id never means one of them
 
     def load(self, call: Call, rows: Sequence[SheetRow], report: ImportReport) -> None:
         """Store a batch of rows in one transaction, which the caller ends."""
-        entries = [entry for row in rows if (entry := self._entry(call, row, report)) is not None]
+        entries = [entry for row in rows if (entry := self._entry(row, report)) is not None]
         records.lock_revision(call.session)
         on_file = OnFile(call.session, entries)
         created: list[Entry] = []
@@ -96,10 +101,10 @@ class PartLoader:
         for entry in entries:
             part = on_file.find(entry, self._new)
             known = self._known(entry, part)
-            if known is not None and known[1] != hash(entry.content):
+            if known is not None and known[1] != entry.mark:
                 says = f"Row {known[0]} is about the same part and says otherwise; keep one of the two."
                 report.refuse([fault(entry.row, "number", says)])
-            elif known is not None or (part is not None and content_of(part) == entry.content):
+            elif known is not None or (part is not None and read_part(part) == entry.body):
                 report.unchanged += 1
             elif part is None:
                 created.append(entry)
@@ -113,11 +118,11 @@ class PartLoader:
         report.created += len(created)
         report.updated += len(updated)
 
-    def _entry(self, call: Call, row: SheetRow, report: ImportReport) -> Entry | None:
+    def _entry(self, row: SheetRow, report: ImportReport) -> Entry | None:
         """Return a row read by the same model as everywhere, or None where it has faults."""
         faults = [fault(row, "", row.fault)] if row.fault else []
         raw: Body = {}
-        dimensions: dict[str, Value] = {}
+        dimensions: dict[str, Listed] = {}
         if not faults:
             self._take_cells(row, raw, dimensions, faults)
             try:
@@ -128,12 +133,11 @@ class PartLoader:
         if faults:
             report.refuse(faults)
             return None
-        data = data.model_copy(update={"dimensions": dimensions})
-        body = part_body(call, data)
-        return Entry(row, data, body, text_of(body))
+        data = data.model_copy(update={"dimensions": {key: value for key, (value, _) in dimensions.items()}})
+        return Entry(row, data, part_body(data, {key: written for key, (_, written) in dimensions.items()}))
 
     def _take_cells(
-        self, row: SheetRow, raw: Body, dimensions: dict[str, Value], faults: list[InputFault]
+        self, row: SheetRow, raw: Body, dimensions: dict[str, Listed], faults: list[InputFault]
     ) -> None:
         """Sort a row's cells into the raw body and the dimensions, which are read here."""
         family = self.knowledge.families.get(row.cells.get("family", "").strip())
@@ -158,21 +162,22 @@ class PartLoader:
             except InvalidValueError as error:
                 faults += [fault(row, column, one.says) for one in error.faults]
 
-    def _dimension(self, family: str, dimension: Dimension, text: str) -> Value:
+    def _dimension(self, family: str, dimension: Dimension, text: str) -> Listed:
         """Return a listed value; the same cell of the same column is read once."""
         found = self._read.get((family, dimension.key, text))
         if found is None:
-            found = read_value(dimension, cells.read_dimension(dimension, text), Instrument.LISTING)
+            value = read_value(dimension, cells.read_dimension(dimension, text), Instrument.LISTING)
+            found = (value, write_value(dimension, value))
             if len(self._read) < MOST_KEPT:
                 self._read[family, dimension.key, text] = found
         return found
 
     def _known(self, entry: Entry, part: Part | None) -> tuple[int, int] | None:
         """Return the earlier row about the same part and its content, and remember this one."""
-        same: Key | str | int = entry.key or (entry.content if part is None else part.id)
+        same: Key | str | int = entry.key or (text_of(entry.body) if part is None else part.id)
         known = self._seen.get(same)
         if known is None:
-            self._seen[same] = (entry.row.number, hash(entry.content))
+            self._seen[same] = (entry.row.number, entry.mark)
         return known
 
     def _create(self, call: Call, created: Sequence[Entry], revision: int) -> None:
@@ -194,7 +199,7 @@ class PartLoader:
                     call.actor,
                     call.now,
                     None,
-                    jsonable(entry.body),
+                    entry.body,
                 )
                 for part_id, entry in zip(ids, created, strict=True)
             ],
@@ -214,7 +219,7 @@ class OnFile:
         alike = loading.list_unnumbered_parts(
             session, {entry.data.maker for entry in unnumbered}, {entry.data.title for entry in unnumbered}
         )
-        self._by_content = {content_of(part): part for part in alike}
+        self._by_content = {text_of(read_part(part)): part for part in alike}
         named = stored_parts.list_parts_by_ids(session, [entry.id for entry in unnumbered if entry.id])
         self._by_id = {part.id: part for part in named}
 
@@ -222,7 +227,7 @@ class OnFile:
         """Return the part that a row is about, or None where it is about a new one."""
         if entry.key is not None:
             return self._by_key.get(entry.key)
-        same = self._by_content.get(entry.content)
+        same = self._by_content.get(text_of(entry.body))
         if same is not None:
             return same
         part = self._by_id.get(entry.id)
@@ -237,19 +242,14 @@ def check_id(text: str) -> None:
         raise CellError("This is no id; leave it empty for a new part.")
 
 
-def content_of(part: Part) -> str:
-    """Return a text that is equal where two parts' content is."""
-    return text_of(read_part(part))
-
-
 def text_of(body: Body) -> str:
     """Return a body as a text that does not depend on the order of its names."""
-    return json.dumps(jsonable(body), sort_keys=True)
+    return json.dumps(body, sort_keys=True)
 
 
 def update(call: Call, part: Part, entry: Entry, revision: int) -> None:
     """Put a row's content in a part's place, with its line in the audit trail."""
-    before = jsonable(read_part(part))
+    before = read_part(part)
     for name, value in part_columns(call, entry.data, entry.body).items():
         setattr(part, name, value)
     records.touch(call.session, part, now=call.now, revision=revision)
@@ -262,5 +262,5 @@ def update(call: Call, part: Part, entry: Entry, revision: int) -> None:
         actor=call.actor,
         at=call.now,
         before=before,
-        after=jsonable(read_part(part)),
+        after=read_part(part),
     )

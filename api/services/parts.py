@@ -48,8 +48,8 @@ def dimensions_of(family: Family, values: dict[str, Value]) -> Body:
     return {key: write_value(family.by_key[key], value) for key, value in values.items()}
 
 
-def part_body(call: Call, data: PartIn) -> Body:
-    """Return a part as it will be shown, from what came in."""
+def part_body(data: PartIn, dimensions: Body) -> Body:
+    """Return a part as it will be shown, from what came in and its dimensions as they are shown."""
     return {
         "family": data.family,
         "maker": data.maker,
@@ -57,7 +57,7 @@ def part_body(call: Call, data: PartIn) -> Body:
         "other_numbers": data.other_numbers,
         "grade": data.grade,
         "title": data.title,
-        "dimensions": dimensions_of(call.knowledge.families[data.family], dict(data.dimensions)),
+        "dimensions": dimensions,
         "includes": data.includes,
         "serves": data.serves,
         "stated_for": data.stated_for,
@@ -76,7 +76,8 @@ def part_columns(call: Call, data: PartIn, body: Body) -> Body:
 
 def write_part(call: Call, row: Part, data: PartIn) -> None:
     """Set a part's columns."""
-    for name, value in part_columns(call, data, part_body(call, data)).items():
+    dimensions = dimensions_of(call.knowledge.families[data.family], dict(data.dimensions))
+    for name, value in part_columns(call, data, part_body(data, dimensions)).items():
         setattr(row, name, value)
 
 
