@@ -191,6 +191,15 @@ class Catalogue:
             self._index.put(moved, np.array([row]))
             self._index.put(np.array([part]), np.array([NOWHERE]))
 
+    def listed_keys(self) -> frozenset[str]:
+        """Return the keys of the dimensions that at least one part lists."""
+        return self.recall(Catalogue.listed_keys, lambda: frozenset(filter(self._lists, self.family.by_key)))
+
+    def _lists(self, key: str) -> bool:
+        if self.family.by_key[key].kind.is_numeric:
+            return not bool(np.isnan(self.numbers(key)[0]).all())
+        return bool((self.codes(key) != MISSING_CODE).any())
+
     def recall(self, what: Hashable, compute: Callable[[], T]) -> T:
         """Return what `compute` says of the parts; it is asked again only once they have changed."""
         kept = self._recalled

@@ -67,9 +67,10 @@ def _explain(
     likelihood = comparison.likelihoods.get(dimension.key)
     weights = np.log2(likelihood.ratio[rows]).tolist() if likelihood else [0.0] * len(rows)
     differs, allowance = _figures(rule, listed, model)
+    counts, measured = dimension.counts_for_fit, rule.measured is not None
     explained = []
     for place, probability in enumerate(agreement.tolist()):
-        status = _status(probability, measured=rule.measured is not None)
+        status = _status(probability, measured=measured)
         explained.append(
             ComparedDimension(
                 key=dimension.key,
@@ -78,7 +79,7 @@ def _explain(
                 listed=listed[place],
                 difference=differs[place],
                 allowance=allowance,
-                probability=None if math.isnan(probability) or not dimension.counts_for_fit else probability,
+                probability=probability if counts and not math.isnan(probability) else None,
                 status=status,
                 weight=weights[place],
                 consequence=dimension.consequence or None if status is Status.DIFFERS else None,

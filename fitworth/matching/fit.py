@@ -34,7 +34,15 @@ from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.evidence import EvidenceRatio, NumberEvidence, engine_ratio, number_ratio
 from fitworth.matching.explain import Comparison, explain_dimensions, explain_evidence, list_works
 from fitworth.matching.hypotheses import Hypotheses, weigh
-from fitworth.matching.kinship import UNRELATED, Fits, Kinship, fits_given, learn_kinship, usual_agreement
+from fitworth.matching.kinship import (
+    UNRELATED,
+    Fits,
+    Kinship,
+    counting_rules,
+    fits_given,
+    learn_kinship,
+    usual_agreement,
+)
 from fitworth.matching.layout import find_kind_fault
 from fitworth.matching.likelihood import (
     DimensionLikelihood,
@@ -54,6 +62,7 @@ from fitworth.matching.verdicts import Standing, verdict_of
 from fitworth.vocabulary import Role
 
 DEFAULT_MODEL = FitModel()
+DIGITS = 12  # of a probability; the rest is noise of the arithmetic and would order equal candidates
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +190,7 @@ def _line_up(case: _Case, wanted: Ints) -> _Field:
     """Compare the likely parts, and those asked for, with every hypothesis."""
     catalogue, model, hypotheses = case.catalogue, case.model, case.hypotheses
     rows = np.concatenate((hypotheses.rows, wanted[~np.isin(wanted, hypotheses.rows)]))
-    counting = tuple(rule for rule in case.rules if rule.dimension.counts_for_fit)
+    counting = counting_rules(catalogue, case.rules)
     pairs = compare_pairs(catalogue, counting, Seats(rows, len(hypotheses.rows), case.query.maker), model)
     kinship = learn_kinship(pairs, hypotheses.weights, usual_agreement(catalogue, model), model)
     agreement = _measured_agreement(case, rows, kinship)
@@ -203,7 +212,7 @@ def _line_up(case: _Case, wanted: Ints) -> _Field:
 
 def _measured_agreement(case: _Case, rows: Ints, kinship: Kinship) -> dict[str, Floats]:
     """Return the probability that each candidate agrees in each measured dimension, notes included."""
-    counting = [rule.dimension.key for rule in case.rules if rule.dimension.counts_for_fit]
+    counting = [rule.dimension.key for rule in counting_rules(case.catalogue, case.rules)]
     usual = dict(zip(counting, kinship.agrees[UNRELATED].tolist(), strict=True))
     maker = case.catalogue.maker_code(case.query.maker)
     found = {}
@@ -224,7 +233,10 @@ def _measured_agreement(case: _Case, rows: Ints, kinship: Kinship) -> dict[str, 
 
 def _answer(case: _Case, field: _Field, wanted: tuple[int, ...], warnings: tuple[str, ...]) -> FitAnswer:
     weights = np.concatenate(([case.hypotheses.not_on_file], case.hypotheses.weights))
-    confidence = field.fits.in_all @ case.hypotheses.weights
+    as_it_comes, confidence = (
+        np.round(table @ case.hypotheses.weights, DIGITS)
+        for table in (field.fits.as_it_comes, field.fits.in_all)
+    )
     ids = case.catalogue.ids[field.rows]
     order = np.lexsort((ids, -confidence, field.vetoed))
     asked = np.isin(ids[order], wanted)
@@ -232,7 +244,7 @@ def _answer(case: _Case, field: _Field, wanted: tuple[int, ...], warnings: tuple
     shown = order[first | asked]
     best = field.fits.in_all.max(axis=0)
     return FitAnswer(
-        fits=_list_candidates(case, field, shown),
+        fits=_list_candidates(case, field, shown, (as_it_comes, np.maximum(confidence, as_it_comes))),
         nothing_on_file_fits=1.0 - float(best @ case.hypotheses.weights),
         hypotheses=np.concatenate(([NOT_ON_FILE], case.catalogue.ids[case.hypotheses.rows])),
         weights=weights,
@@ -242,12 +254,12 @@ def _answer(case: _Case, field: _Field, wanted: tuple[int, ...], warnings: tuple
     )
 
 
-def _list_candidates(case: _Case, field: _Field, shown: Ints) -> tuple[CandidateFit, ...]:
+def _list_candidates(
+    case: _Case, field: _Field, shown: Ints, chances: tuple[Floats, Floats]
+) -> tuple[CandidateFit, ...]:
     comparison = Comparison(case.catalogue, case.rules, case.likelihoods, field.agreement)
     rows = field.rows[shown]
-    as_it_comes = field.fits.as_it_comes[shown] @ case.hypotheses.weights
-    # Equal but for rounding where no work helps.
-    confidence = np.maximum(field.fits.in_all[shown] @ case.hypotheses.weights, as_it_comes)
+    as_it_comes, confidence = (chance[shown] for chance in chances)
     runs = field.fits.in_all[shown] * case.hypotheses.weights
     own = shown[:, None] == np.arange(runs.shape[1])
     runs[own] = 0.0  # a part of the removed part's own design needs no work

@@ -2,7 +2,8 @@
 
 Two parts are one design, relatives (one design changed in a few dimensions) or unrelated. In each class they
 agree within the allowance in dimension d with some probability: close to 1, as often as relatives on file do,
-as often as unrelated parts do. The figures as listed show it up to gross errors. So for each pair
+as often as unrelated parts do. The figures show it up to gross errors, of both sides or, where a measurement
+backs the hypothesis, of the candidate's alone. So for each pair
 
     F = sum over classes of share * product over d of P(figures, agrees in d)
         / sum over classes of share * product over d of P(figures)
@@ -17,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitworth.matching.allowances import rules_of
+from fitworth.matching.allowances import Rule, rules_of
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.pairs import Pairs, Seats, Singles, compare_pairs
@@ -26,6 +27,7 @@ from fitworth.matching.parameters import FitModel
 ROUNDS = 6  # of expectation and maximisation; the shares have settled by then
 CERTAIN = 1e-4  # no probability comes nearer to 0 or 1 than this
 CELLS_AT_ONCE = 60_000  # numbers worked on at once, so that they stay in the processor's cache
+BOTH_SIDES = 2.0  # figures that may be gross errors where a pair is compared
 LEAST_CHANCE = 1e-300  # figures that are all but impossible in every class are no fit
 SHOWN = np.float32(0.01)  # a difference is shown by the figures from this probability on
 CLASSES = 3
@@ -42,7 +44,7 @@ class Kinship:
         shares: (3,) prior probability of each class.
         agrees: (3, n_dims) probability of agreeing within the allowance.
         mends: (n_dims,) share of differing pairs that the cure bridges; 0 without one.
-        gross: probability that one of two listed figures is a gross error.
+        gross: probability that a figure is a gross error.
     """
 
     shares: Floats
@@ -51,9 +53,9 @@ class Kinship:
     gross: float
 
     def shown_agreement(self) -> Floats:
-        """Return the probability that the figures as listed agree, (3, n_dims)."""
-        chance = self.gross * self.agrees[UNRELATED]
-        return np.asarray(self.agrees * (1.0 - self.gross) + chance)
+        """Return the probability that two listed figures agree, (3, n_dims)."""
+        either = BOTH_SIDES * self.gross
+        return np.asarray(self.agrees * (1.0 - either) + either * self.agrees[UNRELATED])
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,11 +89,19 @@ def usual_agreement(catalogue: Catalogue, model: FitModel) -> Floats:
 def _usual(catalogue: Catalogue, model: FitModel) -> Floats:
     rows = np.unique(np.linspace(0, len(catalogue) - 1, COUNTED_ROWS).round().astype(np.int64))
     rules, _ = rules_of(catalogue.family, {}, model)
-    counting = tuple(rule for rule in rules if rule.dimension.counts_for_fit)
-    pairs = compare_pairs(catalogue, counting, Seats(rows, len(rows)), model)
+    pairs = compare_pairs(catalogue, counting_rules(catalogue, rules), Seats(rows, len(rows)), model)
     others = 1.0 - np.eye(len(rows))
     agreeing = (pairs.agrees * others).sum(axis=(1, 2)) + model.agreement_count * model.unrelated_agrees
     return np.asarray(agreeing / ((pairs.compared * others).sum(axis=(1, 2)) + model.agreement_count))
+
+
+def counting_rules(catalogue: Catalogue, rules: tuple[Rule, ...]) -> tuple[Rule, ...]:
+    """Return the rules by which parts are compared: of the dimensions that count and that some part lists.
+
+    What no part lists cannot be compared; it is part of the unlisted misfit.
+    """
+    on_file = catalogue.listed_keys()
+    return tuple(rule for rule in rules if rule.dimension.counts_for_fit and rule.dimension.key in on_file)
 
 
 def learn_kinship(pairs: Pairs, weights: Floats, usual: Floats, model: FitModel) -> Kinship:
@@ -104,17 +114,16 @@ def learn_kinship(pairs: Pairs, weights: Floats, usual: Floats, model: FitModel)
         model: first figures, and how many pairs they weigh.
     """
     n = min(len(weights), model.counted_parts)
-    few = Pairs(pairs.rules, *(table[:, :n, :n] for table in (pairs.compared, pairs.agrees, pairs.mends)))
+    few = pairs.among(n)
     agrees, compared = (table.reshape(len(pairs.rules), n * n) for table in (few.agrees, few.compared))
     counts = _pair_counts(weights[:n])
-    gross = 1.0 - (1.0 - model.gross_error_share) ** 2
+    gross, either = model.gross_error_share, BOTH_SIDES * model.gross_error_share
     first = np.array(
         [model.identical_share, model.relative_share, 1.0 - model.identical_share - model.relative_share]
     )
-    usual = np.clip(usual, CERTAIN, model.relative_agrees)
-    guesses = np.stack(
-        (np.full_like(usual, model.identical_agrees), np.full_like(usual, model.relative_agrees), usual)
-    )
+    relative = 1.0 - min(0.5, model.relative_changes / max(1, len(usual)))
+    usual = np.clip(usual, CERTAIN, relative)
+    guesses = np.stack((np.full_like(usual, model.identical_agrees), np.full_like(usual, relative), usual))
     kinship = Kinship(first, guesses, _mends(few), gross)
     k = model.agreement_count
     prior_shown = kinship.shown_agreement()
@@ -127,7 +136,7 @@ def learn_kinship(pairs: Pairs, weights: Floats, usual: Floats, model: FitModel)
         belongs *= counts / belongs.sum(axis=0)
         shares = (belongs.sum(axis=1, dtype=np.float64) + k * first) / (counts.sum(dtype=np.float64) + k)
         shown = (belongs @ agrees.T + k * prior_shown) / (belongs @ compared.T + k)
-        learned = np.clip((shown - gross * shown[UNRELATED]) / (1.0 - gross), CERTAIN, 1.0 - CERTAIN)
+        learned = np.clip((shown - either * shown[UNRELATED]) / (1.0 - either), CERTAIN, 1.0 - CERTAIN)
         learned[IDENTICAL] = model.identical_agrees
         learned[RELATIVE] = np.minimum(learned[RELATIVE], model.identical_agrees)
         kinship = Kinship(shares, learned, kinship.mends, gross)
@@ -202,14 +211,16 @@ class Chances:
 def pair_chances(pairs: Pairs, kinship: Kinship) -> Chances:
     """Return the joint probabilities, linear in the figures' soft agreement; P(figures) is 1 in a hole."""
     n_dims, n_candidates, n_hypotheses = pairs.agrees.shape
-    agrees, usual = kinship.agrees.T, kinship.agrees[UNRELATED][:, None]
-    chance_in, chance_out = kinship.gross * usual, kinship.gross * (1.0 - usual)
-    sound_in, sound_out = 1.0 - chance_out, 1.0 - chance_in
-    fits = agrees[..., None] * _stack(np.ones_like(usual), chance_out - 1.0, sound_in - chance_out)
-    not_so = (1.0 - agrees)[..., None] * _stack(np.ones_like(usual), sound_out - 1.0, chance_in - sound_out)
-    weights = np.concatenate((fits, fits + not_so), axis=1).astype(np.float32)
-    figures = np.stack((np.ones_like(pairs.agrees), pairs.compared, pairs.agrees), axis=1)
-    joint = (weights @ figures.reshape(n_dims, 3, -1)).reshape(
+    fits, usual = kinship.agrees.T, kinship.agrees[UNRELATED][:, None]
+    # With c compared, s seen to agree and e = gross (c - 2 s), what a gross error moves from side to side:
+    # P(figures, agrees) = fits (1 - c + s + (1 - usual) e),
+    # P(figures, differs) = (1 - fits) (1 - s - usual e).
+    agrees = np.stack((fits, -fits, fits, fits * (1.0 - usual)), axis=-1)
+    differs = np.stack((1.0 - fits, 0.0 * fits, fits - 1.0, (fits - 1.0) * usual), axis=-1)
+    weights = np.concatenate((agrees, agrees + differs), axis=1).astype(np.float32)
+    moved = (pairs.compared - 2.0 * pairs.agrees) * (np.float32(kinship.gross) * pairs.doubtful)[:, None, :]
+    figures = np.stack((np.ones_like(moved), pairs.compared, pairs.agrees, moved), axis=1)
+    joint = (weights @ figures.reshape(n_dims, 4, n_candidates * n_hypotheses)).reshape(
         n_dims, 2 * CLASSES, n_candidates, n_hypotheses
     )
     agreeing, seen = joint[:, :CLASSES], joint[:, CLASSES:]
@@ -227,10 +238,6 @@ def product(factors: Singles) -> Floats:
     for factor in factors[len(factors) - rest :]:
         whole *= factor
     return whole
-
-
-def _stack(*coefficients: Floats) -> Floats:
-    return np.stack(coefficients, axis=-1)
 
 
 def _mendable(pairs: Pairs, curable: Ints, kinship: Kinship) -> Singles:

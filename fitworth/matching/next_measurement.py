@@ -7,7 +7,6 @@ instrument and the makers' scatter allow. A design that does not list the dimens
 its likely kin.
 """
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -118,23 +117,24 @@ def _readings(rule: Rule, side: Side, model: FitModel) -> Floats:
         outcomes = np.zeros((len(side.value), len(words)))
         outcomes[np.flatnonzero(side.known), place] = 1.0
         return _with_errors(outcomes, side.known, model.choice_error_share)
-    instrument = limit_component(
-        rule.dimension.instrument, rule.dimension.kind, float(side.value[side.known].mean())
-    )
-    u = np.hypot(
-        np.hypot(side.u, scatter_u(rule.dimension.kind, side.value, model)), instrument.standard_uncertainty
-    )
-    u = np.hypot(u, LEAST_U)
-    sizes = np.unique(side.value[side.known])
-    apart = np.flatnonzero(np.diff(sizes) > APART * float(np.median(u[side.known])))
+    sizes = np.sort(side.value[side.known])
+    middle = float(sizes[len(sizes) // 2])
+    instrument = limit_component(rule.dimension.instrument, rule.dimension.kind, middle).standard_uncertainty
+    scatter = float(scatter_u(rule.dimension.kind, np.array([middle]), model)[0])
+    u = np.sqrt(side.u**2 + (instrument**2 + scatter**2 + LEAST_U**2))
+    apart = np.flatnonzero(sizes[1:] - sizes[:-1] > APART * float(u[side.known].mean()))
     edges = (sizes[apart] + sizes[apart + 1]) / 2.0
-    below = normal_below((np.append(edges, math.inf) - side.value[:, None]) / u[:, None])
-    return _with_errors(np.diff(below, prepend=0.0, axis=1), side.known, model.gross_error_share)
+    below = np.ones((len(u), len(edges) + 1))
+    below[:, :-1] = normal_below((edges - side.value[:, None]) / u[:, None])
+    below[:, 1:] -= below[:, :-1].copy()
+    return _with_errors(below, side.known, model.gross_error_share)
 
 
 def _with_errors(outcomes: Floats, known: Mask, share: float) -> Floats:
     """Let a share of the readings be wrong: like any listed one."""
-    return np.asarray((1.0 - share) * outcomes + share * outcomes[known].mean(axis=0))
+    return np.asarray(
+        (1.0 - share) * outcomes + (share / np.count_nonzero(known)) * outcomes[known].sum(axis=0)
+    )
 
 
 def _entropy(shares: Floats) -> float:

@@ -16,7 +16,7 @@ from fitworth.matching.allowances import Rule, allowed_range, difference, mendab
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.parameters import FitModel
-from fitworth.matching.sides import LEAST_U, Side, first_of, listed_side, words_agree
+from fitworth.matching.sides import LEAST_U, Mask, Side, first_of, listed_side, words_agree
 from fitworth.quantities.quantity import Quantity
 
 CONTRADICTS_FROM = (
@@ -30,24 +30,33 @@ Singles = npt.NDArray[np.float32]
 
 @dataclass(frozen=True, slots=True)
 class Pairs:
-    """Candidates against hypotheses; every array is (n_dims, n_candidates, n_hypotheses).
+    """Candidates against hypotheses; arrays are (n_dims, n_candidates, n_hypotheses) unless said otherwise.
 
     Attributes:
         rules: the dimensions that count for fit.
         compared: 1 where both sides are known, else 0.
         agrees: probability of lying within the allowance by the figures as they stand; 0 where not compared.
         mends: probability of lying within the allowance or what the cure bridges; 0 where not compared.
+        doubtful: (n_dims, n_hypotheses) how many figures may be gross errors: 2, or 1 where the hypothesis's
+            listed value and the measurement back each other.
     """
 
     rules: tuple[Rule, ...]
     compared: Singles
     agrees: Singles
     mends: Singles
+    doubtful: Singles
 
     def only(self, candidates: slice | Ints) -> "Pairs":
         """Return some of the candidates."""
         part = (slice(None), candidates)
-        return Pairs(self.rules, self.compared[part], self.agrees[part], self.mends[part])
+        return Pairs(self.rules, self.compared[part], self.agrees[part], self.mends[part], self.doubtful)
+
+    def among(self, count: int) -> "Pairs":
+        """Return the first candidates with the first hypotheses."""
+        part = (slice(None), slice(count), slice(count))
+        doubtful = self.doubtful[:, :count]
+        return Pairs(self.rules, self.compared[part], self.agrees[part], self.mends[part], doubtful)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,11 +85,14 @@ def compare_pairs(catalogue: Catalogue, rules: tuple[Rule, ...], seats: Seats, m
     """
     shape = (len(rules), len(seats.rows), seats.hypotheses)
     compared, agrees = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
+    doubtful = np.full((len(rules), seats.hypotheses), 2.0, np.float32)
     maker = catalogue.maker_code(seats.maker)
     sides: list[tuple[Side, Side]] = []
     for place, rule in enumerate(rules):
         candidates = listed_side(catalogue, rule, seats.rows)
-        removed = _removed_side(catalogue, rule, first_of(candidates, seats.hypotheses), maker, model)
+        designs = first_of(candidates, seats.hypotheses)
+        removed, backed = _removed_side(catalogue, rule, designs, maker, model)
+        doubtful[place, backed] = 1.0
         known = candidates.known[:, None] & removed.known
         if rule.dimension.scale_of:
             known &= candidates.makers[:, None] == removed.makers
@@ -99,32 +111,36 @@ def compare_pairs(catalogue: Catalogue, rules: tuple[Rule, ...], seats: Seats, m
             mends[place] = 1.0
     agrees *= compared
     mends *= compared
-    return Pairs(rules, compared, agrees, mends)
+    return Pairs(rules, compared, agrees, mends, doubtful)
 
 
-def _removed_side(catalogue: Catalogue, rule: Rule, designs: Side, maker: int, model: FitModel) -> Side:
-    """Return the removed part's value under each hypothesis."""
+def _removed_side(
+    catalogue: Catalogue, rule: Rule, designs: Side, maker: int, model: FitModel
+) -> tuple[Side, Mask]:
+    """Return the removed part's value under each hypothesis, and where its listing backs the measurement."""
     if rule.measured is None:
-        return designs
+        return designs, np.zeros_like(designs.known)
     everywhere = np.ones_like(designs.known)
     if rule.dimension.scale_of:
         designs = Side(designs.value, designs.u, ~everywhere, np.full_like(designs.makers, maker))
     x = rule.number
     if x is None:
         code = float(catalogue.code_of(rule.dimension, rule.measured))
-        return Side(np.full_like(designs.value, code), designs.u, everywhere, designs.makers)
-    value, u = _combined(rule, x, designs, model)
-    return Side(value, u, everywhere, designs.makers)
+        seen = Side(np.full_like(designs.value, code), designs.u, everywhere, designs.makers)
+        return seen, designs.known & (designs.value == code)
+    return _combined(rule, x, designs, model)
 
 
-def _combined(rule: Rule, x: Quantity, designs: Side, model: FitModel) -> tuple[Floats, Floats]:
-    """Return measurement and listed value as one, weighted by their variances (GUM, JCGM 100:2008)."""
+def _combined(rule: Rule, x: Quantity, designs: Side, model: FitModel) -> tuple[Side, Mask]:
+    """Combine measurement and listed values by their variances (GUM, JCGM 100:2008) where they agree."""
     u_x = max(x.standard_uncertainty, LEAST_U)
     u_design = np.hypot(designs.u, scatter_u(rule.dimension.kind, designs.value, model))
     off = difference(rule, designs.value, np.full_like(designs.value, x.value))
     consistent = designs.known & (np.abs(off) < CONTRADICTS_FROM * np.hypot(u_x, u_design))
     share = np.where(consistent, u_x**2 / (u_x**2 + u_design**2), 0.0)
-    return x.value + share * off, u_x * np.sqrt(1.0 - share)
+    everywhere = np.ones_like(designs.known)
+    both = Side(x.value + share * off, u_x * np.sqrt(1.0 - share), everywhere, designs.makers)
+    return both, consistent
 
 
 def _numbers_agree(

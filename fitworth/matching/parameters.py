@@ -60,7 +60,8 @@ class FitModel:
         relative_share: [share] of such pairs taken to be relatives: one design changed in a few dimensions.
         identical_agrees: [probability] that two parts of one design agree within the allowance in a
             dimension.
-        relative_agrees: [probability] that relatives do, before the catalogue's pairs are counted.
+        relative_changes: [dimensions] in how many of all that are on file relatives differ, before the
+            catalogue's pairs are counted.
         unrelated_agrees: [probability] that unrelated parts do, before the catalogue's pairs are counted.
         agreement_count: [pairs] how many counted pairs weigh as much as the three figures above.
         safe_threshold: [probability] below it, a measured and listed `safe` dimension removes a candidate.
@@ -98,7 +99,7 @@ class FitModel:
     identical_share: float = 0.10
     relative_share: float = 0.10
     identical_agrees: float = 0.999
-    relative_agrees: float = 0.85
+    relative_changes: float = 1.5
     unrelated_agrees: float = 0.5
     agreement_count: float = 4.0
     safe_threshold: float = 0.5

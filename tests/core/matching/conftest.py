@@ -200,7 +200,8 @@ class World:
 
     def fill(self, n_designs: int, parts_each: int) -> Catalogue:
         """Return a catalogue of parts that list two thirds of their dimensions."""
-        layout, packed = RowLayout(self.family), []
+        layout = RowLayout(self.family)
+        packed: list[bytes] = []
         for _ in range(n_designs):
             self.designs.append(self.invent())
             for _ in range(1 + int(self.rng.geometric(1.0 / parts_each)) if parts_each > 1 else 1):

@@ -1,0 +1,80 @@
+"""Statistics that the match relies on, against published figures.
+
+R: read in the source, C: recomputed with the library named, M: from memory.
+"""
+
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from rapidfuzz.distance import OSA, JaroWinkler, Levenshtein
+from scipy.stats import norm, t
+
+from fitworth.matching.evidence import bits
+from fitworth.matching.likelihood import Wide, probability_within
+from fitworth.matching.numbers import similarity
+from fitworth.matching.pairs import normal_below
+
+
+@pytest.mark.parametrize(
+    ("m", "u", "agree", "differ"),
+    [
+        (0.996, 0.004, 7.9600, -7.9600),
+        (0.97, 0.007, 7.1145, -5.0488),
+        (0.97, 0.03, 5.0150, -5.0150),
+        (0.999, 0.001, 9.9643, -9.9643),
+    ],
+)
+def test_weights_of_agreement(m: float, u: float, agree: float, differ: float) -> None:
+    # Fellegi and Sunter, log2(m/u) and log2((1-m)/(1-u)) (C).
+    assert bits(m / u) == pytest.approx(agree, abs=5e-5)
+    assert bits((1 - m) / (1 - u)) == pytest.approx(differ, abs=5e-5)
+
+
+@pytest.mark.parametrize(("sigmas", "within"), [(1, 0.6826894921), (2, 0.9544997361), (3, 0.9973002039)])
+def test_normal_within_some_sigmas(sigmas: int, within: float) -> None:
+    # Standard normal tables (C with SciPy).
+    found = probability_within(
+        np.array([-0.2 * sigmas]), np.array([0.2 * sigmas]), np.array([0.0]), np.array([0.2])
+    )
+    assert float(found[0]) == pytest.approx(within, abs=5e-11)
+
+
+def test_the_fast_normal_distribution_holds_its_bound() -> None:
+    # The approximation of E. Page, Applied Statistics 26 (1977) (M), against SciPy.
+    z = np.linspace(-9.0, 9.0, 20_001)
+    assert np.abs(normal_below(z) - norm.cdf(z)).max() < 2e-4
+    assert normal_below(np.array([np.inf, -np.inf])).tolist() == [1.0, pytest.approx(0.0, abs=1e-12)]
+
+
+def test_the_wide_density_is_students_t_with_three_degrees_of_freedom() -> None:
+    # scipy.stats.t (C).
+    wide = Wide(20.0, 10.0)
+    for value in (0.0, 19.0, 20.0, 37.5):
+        assert wide.density(value, 4.0) == pytest.approx(t.pdf(value, 3, loc=20.0, scale=5.0))
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "winkler", "jaro"),
+    [
+        ("MARHTA", "MARTHA", Fraction(173, 180), Fraction(17, 18)),
+        ("DWAYNE", "DUANE", Fraction(21, 25), Fraction(37, 45)),
+        ("DIXON", "DICKSONX", Fraction(61, 75), Fraction(23, 30)),
+        ("JONES", "JOHNSON", Fraction(437, 525), Fraction(83, 105)),
+        ("SHACKLEFORD", "SHACKELFORD", Fraction(54, 55), Fraction(32, 33)),
+    ],
+)
+def test_the_text_library_measures_as_published(
+    first: str, second: str, winkler: Fraction, jaro: Fraction
+) -> None:
+    # Winkler's table, US Census RR94/05 (R; C with rapidfuzz); the Jaro column C.
+    assert JaroWinkler.similarity(first, second) == pytest.approx(float(winkler), abs=1e-9)
+    assert JaroWinkler.similarity(first, second, prefix_weight=0.0) == pytest.approx(float(jaro), abs=1e-9)
+
+
+def test_optimal_string_alignment_edits_no_substring_twice() -> None:
+    # CA to ABC: Levenshtein 3, optimal string alignment 3 (R, C); the unrestricted distance would be 2.
+    assert Levenshtein.distance("CA", "ABC") == 3
+    assert OSA.distance("CA", "ABC") == 3
+    assert OSA.distance("MARHTA", "MARTHA") == 1
+    assert similarity("MARHTA", "MARTHA") == pytest.approx(1 - 0.6 / 6)
