@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing that is wrong: where (a JSON pointer, "" for the value itself) and a sentence with the remedy."""
+    """One thing that is wrong: where (a JSON pointer, "" for the value itself) and what would be right."""
 
     where: str
     says: str
@@ -29,7 +29,8 @@ class CoreError(Exception):
         if isinstance(faults, str):
             faults = Fault("", faults)
         self.faults: tuple[Fault, ...] = (faults,) if isinstance(faults, Fault) else tuple(faults)
-        super().__init__("; ".join(f"{fault.where}: {fault.says}" if fault.where else fault.says for fault in self.faults))
+        lines = (f"{fault.where}: {fault.says}" if fault.where else fault.says for fault in self.faults)
+        super().__init__("; ".join(lines))
 
 
 class InvalidValueError(CoreError):

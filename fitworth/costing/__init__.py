@@ -1,0 +1,1 @@
+"""Landed cost, needs, reliability and expected cost: what each way out costs."""

@@ -1,0 +1,1 @@
+"""Numbers as people write them, with unit and uncertainty; money in minor units."""

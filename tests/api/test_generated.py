@@ -1,4 +1,4 @@
-"""Generated requests against the service's own description: no fault of ours, nothing outside the description."""
+"""Generated requests against the service's description: no fault of ours, nothing outside of it."""
 
 import os
 import socket

@@ -1,6 +1,6 @@
 """The life that all stored resources share, on both databases."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -20,7 +20,7 @@ def served(request: pytest.FixtureRequest) -> Served:
 
 
 @pytest.fixture
-def stocked(either_client: TestClient) -> Iterator[TestClient]:
+def stocked(either_client: TestClient) -> TestClient:
     """A database with the example of every resource as its first record."""
     for served in SERVED:
         assert either_client.post(f"/v1/{served.resource.name}", json=dict(served.example)).status_code == 201
@@ -153,7 +153,7 @@ def test_a_create_with_a_key_is_done_once(either_client: TestClient, problem_of:
 @pytest.mark.parametrize("key", ["", "x" * 256, "naïve"])
 def test_an_unusable_key_is_refused(client: TestClient, problem_of: Problem, key: str) -> None:
     machine = next(served for served in SERVED if served.resource.name == "machines")
-    headers = {"Idempotency-Key": key.encode()}
+    headers = [(b"Idempotency-Key", key.encode())]
     response = client.post("/v1/machines", json=dict(machine.example), headers=headers)
     assert problem_of(response, 422, "invalid-input") == ["Idempotency-Key"]
 
