@@ -1,16 +1,28 @@
 """The application on a migrated database, and records made through HTTP; all names are invented."""
 
-from collections.abc import Callable, Iterator
+import csv
+import io
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
+from sqlalchemy import text
 
+from api.database import Database, open_call, open_database
 from api.main import create_app
+from api.schemas.context import reading_with
+from api.services import demonstration, exports, resource
+from api.services.import_report import ImportReport
+from api.services.imports import import_csv
+from api.services.knowledge import Knowledge, load_knowledge
 from api.settings import Settings
+from api.tabular import to_csv
 
+NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 HOME = "http://127.0.0.1"
 CARBURETOR = {
     "throttle_bore": "19.0 mm",
@@ -143,3 +155,89 @@ def problem_of() -> Problem:
         return places
 
     return check
+
+
+@pytest.fixture(scope="session")
+def knowledge() -> Knowledge:
+    """The built-in families and the workshop's own one."""
+    return load_knowledge(demonstration.FAMILIES)
+
+
+def write_rows(rows: Sequence[Mapping[str, str]], delimiter: str = ",") -> str:
+    """Return rows as a CSV file with the columns that any of them has."""
+    out = io.StringIO()
+    names = list(dict.fromkeys(name for row in rows for name in row))
+    writer = csv.DictWriter(out, names, restval="", delimiter=delimiter)
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+@pytest.fixture
+def sheet() -> Callable[..., str]:
+    """A function that returns rows as a CSV file."""
+    return write_rows
+
+
+@dataclass(frozen=True)
+class Store:
+    """A database of its own with the files that go in and come out."""
+
+    database: Database
+    knowledge: Knowledge
+
+    def load(self, content: bytes | str, **options: Any) -> ImportReport:
+        raw = content.encode() if isinstance(content, str) else content
+        return import_csv(self.database.writers, self.knowledge, raw, now=NOW, actor="local", **options)
+
+    def load_rows(self, *rows: Mapping[str, str], delimiter: str = ",", **options: Any) -> ImportReport:
+        return self.load(write_rows(rows, delimiter), **options)
+
+    def export(self, name: str, *, decimal_comma: bool = False, family: str | None = None) -> str:
+        spec = exports.get_resource(name)
+        with open_call(self.database.readers, self.knowledge) as call, reading_with(self.knowledge.families):
+            wanted = exports.filters_of(call, spec, family)
+            return to_csv(exports.table(call, spec, wanted), decimal_comma=decimal_comma)
+
+    def create(self, name: str, body: Body) -> str:
+        spec = exports.get_resource(name)
+        with open_call(self.database.writers, self.knowledge) as call, reading_with(self.knowledge.families):
+            return str(resource.create(call, spec, spec.schema.model_validate(body)).body["id"])
+
+    def delete(self, name: str, record: str) -> None:
+        with open_call(self.database.writers, self.knowledge) as call:
+            resource.delete(call, exports.get_resource(name), record, None)
+
+    def items(self, name: str) -> list[Body]:
+        with open_call(self.database.readers, self.knowledge) as call:
+            return list(exports.items(call, exports.get_resource(name), {}))
+
+    def history(self, name: str, record: str) -> list[Body]:
+        with open_call(self.database.readers, self.knowledge) as call:
+            return resource.history(call, exports.get_resource(name), record)
+
+    def revision(self) -> int:
+        with self.database.readers() as session:
+            return int(session.scalars(text("SELECT revision FROM catalogue_revision")).one())
+
+    def demonstrate(self) -> None:
+        with open_call(self.database.writers, self.knowledge) as call:
+            demonstration.load(call)
+
+
+@pytest.fixture
+def open_store(knowledge: Knowledge) -> Iterator[Callable[[str], Store]]:
+    """A function that opens a database as a store and closes it after the test."""
+    with ExitStack() as stack:
+        yield lambda url: Store(stack.enter_context(open_database(Settings(database_url=url))), knowledge)
+
+
+@pytest.fixture
+def store(sqlite_url: str, open_store: Callable[[str], Store]) -> Store:
+    return open_store(sqlite_url)
+
+
+@pytest.fixture
+def either_store(database_url: str, open_store: Callable[[str], Store]) -> Store:
+    """A store on each kind of database in turn."""
+    return open_store(database_url)
