@@ -9,7 +9,7 @@ from typing import Any
 
 import typer
 from sqlalchemy import make_url
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from api.commands.refusals import Sentences, complain, read_settings, sentences
 from api.commands.screen import Format, FormatOption, bullets, grid, headline, say, show
@@ -178,7 +178,7 @@ def shown_url(url: str) -> str:
     """Return a database's URL without its password."""
     try:
         return make_url(url).render_as_string(hide_password=True)
-    except ValueError:
+    except ArgumentError:
         return "a URL that cannot be read"
 
 

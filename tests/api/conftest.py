@@ -2,16 +2,21 @@
 
 import csv
 import io
+import os
+import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 from sqlalchemy import text
+from typer.testing import CliRunner, Result
 
+from api.cli import app
 from api.database import Database, open_call, open_database
 from api.main import create_app
 from api.schemas.context import reading_with
@@ -23,6 +28,7 @@ from api.settings import Settings
 from api.tabular import to_csv
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+WIDTH = 80
 HOME = "http://127.0.0.1"
 CARBURETOR = {
     "throttle_bore": "19.0 mm",
@@ -241,3 +247,44 @@ def store(sqlite_url: str, open_store: Callable[[str], Store]) -> Store:
 def either_store(database_url: str, open_store: Callable[[str], Store]) -> Store:
     """A store on each kind of database in turn."""
     return open_store(database_url)
+
+
+@pytest.fixture(scope="session")
+def demonstrated(knowledge: Knowledge, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A SQLite file with the demonstration, closed, to be copied."""
+    file = tmp_path_factory.mktemp("demonstration") / "template.sqlite"
+    settings = Settings(database_url=f"sqlite:///{file}")
+    with open_database(settings) as database, open_call(database.writers, knowledge) as call:
+        demonstration.load(call)
+    return file
+
+
+@pytest.fixture
+def file(demonstrated: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(demonstrated, tmp_path / "own.sqlite"))
+
+
+@pytest.fixture
+def run(file: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Result]:
+    """A function that runs a command on a demonstration of the test's own."""
+    for name in [name for name in os.environ if name.startswith("FITWORTH_")]:
+        monkeypatch.delenv(name)
+    monkeypatch.setenv("FITWORTH_DATABASE_URL", f"sqlite:///{file}")
+    monkeypatch.setenv("FITWORTH_FAMILIES_DIR", str(demonstration.FAMILIES))
+    monkeypatch.setenv("COLUMNS", str(WIDTH))
+
+    def run_one(*arguments: str, code: int = 0, **env: str) -> Result:
+        result = CliRunner().invoke(app, list(arguments), env=env, prog_name="fitworth")
+        assert result.exit_code == code, result.output
+        assert "Traceback" not in result.output
+        assert all(len(line.rstrip("\r\n")) <= WIDTH for line in lines_for_people(result, arguments))
+        return result
+
+    return run_one
+
+
+def lines_for_people(result: Result, arguments: tuple[str, ...]) -> list[str]:
+    """Return the lines that must fit a terminal: not those that other programs read."""
+    if {"json", "csv"} & set(arguments) or "export" in arguments:
+        return result.stderr.splitlines()
+    return result.output.splitlines()

@@ -136,7 +136,19 @@ def test_one_bad_row_never_stops_the_others_and_each_fault_has_its_place(store: 
 
 
 @pytest.mark.parametrize(
-    "entry", ["nan", "inf", "١٩ mm", "19 furlongs", "1e999", "{}", "[]", "{" * 30_000, '{"value": NaN}', '{"value": ' + "[" * 9_000]
+    "entry",
+    [
+        "nan",
+        "inf",
+        "١٩ mm",
+        "19 furlongs",
+        "1e999",
+        "{}",
+        "[]",
+        "{" * 30_000,
+        '{"value": NaN}',
+        '{"value": ' + "[" * 9_000,
+    ],
 )
 def test_a_value_that_means_nothing_is_a_fault_of_its_cell(store: Store, entry: str) -> None:
     report = store.load_rows(PART | {"throttle_bore": entry})
