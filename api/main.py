@@ -14,7 +14,7 @@ from api.database import open_database
 from api.guard import Guard
 from api.openapi import describe
 from api.pages.routes import STATIC, make_page_router
-from api.routes import assumptions, comparisons, families, fits, health, numbers, records
+from api.routes import assumptions, comparisons, exports, families, fits, health, numbers, records
 from api.schemas.context import reading_with
 from api.services.fits import FitService
 from api.services.knowledge import load_knowledge
@@ -72,6 +72,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         comparisons.router,
         numbers.router,
         records.make_router(),
+        exports.router,
         assumptions.router,
     ):
         app.include_router(router, prefix="/v1")

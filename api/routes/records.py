@@ -2,9 +2,10 @@
 
 from fastapi import APIRouter
 
-from api.routes.resources import Served, add_resource
+from api.routes.resources import Lookup, Served, add_resource
 from api.schemas import bench, parts, supply
 from api.services.bench import JOBS, MACHINES, OUTCOMES
+from api.services.interchange import list_stand_ins
 from api.services.parts import INTERCHANGE, PARTS
 from api.services.supply import DESTINATIONS, EXCHANGE_RATES, QUOTES, SUPPLIERS
 
@@ -41,6 +42,7 @@ SERVED = (
             "source": "own bench",
             "confidence": 0.9,
         },
+        Lookup("number", list_stand_ins, parts.StandIn),
     ),
     Served(
         SUPPLIERS,

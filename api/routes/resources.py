@@ -1,17 +1,19 @@
 """The operations that every stored resource has, made once for all of them."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Path, Query, Request, Response
+from pydantic import BaseModel
 
 from api.deps import FormOf, IdempotencyKey, IfMatch, Reading, Writing
 from api.errors import InputFault, InvalidInputError
 from api.rendering import render, version_etag
 from api.schemas.common import Change, Changes, Stored, page_of
 from api.services import idempotency, resource
+from api.services.call import Call
 from api.services.idempotency import Answer
 from api.services.resource import Found, Resource
 from api.tabular import Form, Table
@@ -102,12 +104,33 @@ def page_headers(request: Request, next_cursor: str | None) -> dict[str, str]:
 
 
 @dataclass(frozen=True)
+class Lookup:
+    """Another answer of a resource's list, asked for by one parameter.
+
+    Attributes:
+        parameter: whose value is looked up.
+        find: returns the items.
+        item: what one of them is.
+    """
+
+    parameter: str
+    find: Callable[[Call, str], list[dict[str, Any]]]
+    item: type[BaseModel]
+
+    def table(self, body: Mapping[str, Any]) -> Table:
+        """Return the items as a table."""
+        header = list(self.item.model_fields)
+        return Table(header, ([item[name] for name in header] for item in body["items"]))
+
+
+@dataclass(frozen=True)
 class Served:
-    """A resource with what its documentation shows."""
+    """A resource with what its documentation shows, and a look-up where it has one."""
 
     resource: Resource[Any, Any]
     stored: type[Stored]
     example: Mapping[str, Any]
+    lookup: Lookup | None = None
 
     def table(self, body: Mapping[str, Any]) -> Table:
         """Return a page of records, or one record, as a table."""
@@ -146,10 +169,17 @@ def add_reads(router: APIRouter, served: Served) -> None:
     path = f"/{spec.name}"
     tags: list[str | Enum] = [spec.name]
     known = ANSWER_PARAMETERS | PAGE_PARAMETERS | set(spec.filters)
+    lookup = served.lookup
+    page: Any = page_of(served.stored) if lookup is None else page_of(served.stored) | page_of(lookup.item)
+    parameters = [*spec.filters, *([] if lookup is None else [lookup.parameter])]
 
     def list_(
         request: Request, call: Reading, form: FormOf, limit: Limit = 50, cursor: Cursor = None
     ) -> Response:
+        if lookup is not None and lookup.parameter in request.query_params:
+            check_parameters(request, ANSWER_PARAMETERS | {lookup.parameter})
+            found = lookup.find(call, request.query_params[lookup.parameter])
+            return render(request, form, {"items": found, "next_cursor": None}, lookup.table)
         check_parameters(request, known)
         after_id = read_cursor(cursor)
         items, last = resource.list_bodies(
@@ -177,9 +207,9 @@ def add_reads(router: APIRouter, served: Served) -> None:
         name=f"list_{spec.name}",
         summary=f"List {spec.name}",
         tags=tags,
-        response_model=page_of(served.stored),
+        response_model=page,
         responses={200: answers({"items": [shown], "next_cursor": None}), **refusals(406, 422)},
-        openapi_extra={"parameters": [text_parameter(name) for name in spec.filters]},
+        openapi_extra={"parameters": [text_parameter(name) for name in parameters]},
     )
     router.add_api_route(
         f"{path}/{{record}}",

@@ -158,3 +158,22 @@ class Interchange(Stored):
     relation: Relation
     source: str
     confidence: float
+
+
+class Step(Output):
+    """One statement on the way to a stand-in."""
+
+    statement_id: str
+    from_number: str
+    to_number: str
+    relation: Relation
+    confidence: float
+
+
+class StandIn(Output):
+    """A number that may stand in for the one asked for, by its strongest path of statements."""
+
+    number: str
+    strength: float = Field(ge=0, le=1)
+    with_changes: bool
+    path: list[Step]
