@@ -2,7 +2,8 @@
 
 "A supersedes B" and "A replaces B with changes" say that A may stand in for B, not the other way round; "A is
 the same as B" goes both ways. Statements follow one another: the strength of a path is the product of its
-confidences (own choice: each statement is taken to be right or wrong by itself), and the strongest path counts.
+confidences (own choice: each statement is taken to be right or wrong by itself), and the strongest path
+counts.
 """
 
 import heapq
