@@ -120,6 +120,21 @@ def allowed_range(rule: Rule, reference: Floats, model: FitModel) -> tuple[Float
             return -half, half
 
 
+def forgive(ends: tuple[Floats, Floats], u: Floats) -> tuple[Floats, Floats]:
+    """Return a range of allowed differences, its ends moved out where they lie within the uncertainty of 0.
+
+    Where a part may be shorter but not longer, one end is 0, and of equal parts every other one would read
+    as too long. An end nearer to 0 than one standard uncertainty moves as far beyond it as it falls short:
+    0 becomes two standard uncertainties. Own choice, because two figures that agree are no mismatch.
+
+    Args:
+        ends: low, at most 0, and high, at least 0 [unit].
+        u: combined standard uncertainty of the difference [unit].
+    """
+    low, high = ends
+    return np.minimum(low, -2.0 * u - low), np.maximum(high, 2.0 * u - high)
+
+
 def difference(
     rule: Rule, candidate: npt.NDArray[np.floating], reference: npt.NDArray[np.floating]
 ) -> Floats:
@@ -144,7 +159,14 @@ def mendable_range(rule: Rule) -> tuple[float, float]:
     return (cure.low, cure.high) if cure else (math.inf, -math.inf)
 
 
-def scatter_u(kind: Kind, value: Floats, model: FitModel) -> Floats:
-    """Return the makers' scatter of parts of these sizes, one standard deviation [unit]."""
-    scatter = model.makers_scatter[kind]
-    return np.hypot(scatter.absolute, scatter.relative * value)
+def scatter_u(rule: Rule, value: Floats, model: FitModel) -> Floats:
+    """Return the makers' scatter of parts of these sizes, one standard deviation [unit].
+
+    Where an allowance is narrow, makers hold the size more narrowly than usual: a key's width to hundredths.
+    """
+    scatter = model.makers_scatter[rule.dimension.kind]
+    usual = np.hypot(scatter.absolute, scatter.relative * value)
+    if rule.allowance is None:
+        return usual
+    low, high = allowed_range(rule, value, model)
+    return np.minimum(usual, model.scatter_of_allowance * (high - low))

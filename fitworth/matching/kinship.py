@@ -211,22 +211,43 @@ class Chances:
 def pair_chances(pairs: Pairs, kinship: Kinship) -> Chances:
     """Return the joint probabilities, linear in the figures' soft agreement; P(figures) is 1 in a hole."""
     n_dims, n_candidates, n_hypotheses = pairs.agrees.shape
-    fits, usual = kinship.agrees.T, kinship.agrees[UNRELATED][:, None]
-    # With c compared, s seen to agree and e = gross (c - 2 s), what a gross error moves from side to side:
-    # P(figures, agrees) = fits (1 - c + s + (1 - usual) e),
-    # P(figures, differs) = (1 - fits) (1 - s - usual e).
-    agrees = np.stack((fits, -fits, fits, fits * (1.0 - usual)), axis=-1)
-    differs = np.stack((1.0 - fits, 0.0 * fits, fits - 1.0, (fits - 1.0) * usual), axis=-1)
-    weights = np.concatenate((agrees, agrees + differs), axis=1).astype(np.float32)
-    moved = (pairs.compared - 2.0 * pairs.agrees) * (np.float32(kinship.gross) * pairs.doubtful)[:, None, :]
-    figures = np.stack((np.ones_like(moved), pairs.compared, pairs.agrees, moved), axis=1)
-    joint = (weights @ figures.reshape(n_dims, 4, n_candidates * n_hypotheses)).reshape(
+    weights = _coefficients(pairs, kinship).astype(np.float32)
+    gross = (np.float32(kinship.gross) * pairs.doubtful)[:, None, :]
+    ones = np.ones_like(pairs.agrees)
+    figures = np.stack(
+        (ones, pairs.compared, pairs.agrees, pairs.compared * gross, pairs.agrees * gross), axis=1
+    )
+    joint = (weights @ figures.reshape(n_dims, 5, n_candidates * n_hypotheses)).reshape(
         n_dims, 2 * CLASSES, n_candidates, n_hypotheses
     )
     agreeing, seen = joint[:, :CLASSES], joint[:, CLASSES:]
     curable = np.flatnonzero([rule.dimension.cure is not None for rule in pairs.rules])
     mended = _mendable(pairs, curable, kinship)
     return Chances(seen, agreeing, curable, mended[:, None] * (seen[curable] - agreeing[curable]))
+
+
+def _coefficients(pairs: Pairs, kinship: Kinship) -> Floats:
+    """Return how P(figures, agrees) and P(figures) follow from the figures, (n_dims, 2 * 3 classes, 5).
+
+    With p the class's agreement, u the usual one, c compared, s seen to agree and e a gross error:
+
+        P(figures) = p (1 - c + s) + (1 - p) (1 - s) + (p (1 - u) - (1 - p) u) (c - 2 s) e
+        P(figures, agrees) = p (1 - c) + p s (1 - (1 - u) e) + r P(seen to differ)
+
+    with r the chance that a seen difference is none. Among parts of one design it would always be an
+    error; but that is what the difference denies, so that r is there what it is among relatives.
+    """
+    p, u = kinship.agrees.T, kinship.agrees[UNRELATED][:, None]
+    moves = p * (1.0 - u) - (1.0 - p) * u
+    error = kinship.gross * pairs.doubtful.mean(axis=1, keepdims=True)
+    excused = p * (1.0 - u) * error
+    r = excused / (excused + (1.0 - p) * (1.0 - u * error))
+    r[:, IDENTICAL] = r[:, RELATIVE]
+    held = r * (1.0 - p)
+    # Each multiplies 1, c, s, c e, s e.
+    agrees = (p, held - p, p - held, r * moves, -p * (1.0 - u) - r * moves)
+    seen = (np.ones_like(p), -p, 2.0 * p - 1.0, moves, -2.0 * moves)
+    return np.concatenate((np.stack(agrees, axis=-1), np.stack(seen, axis=-1)), axis=1)
 
 
 def product(factors: Singles) -> Floats:

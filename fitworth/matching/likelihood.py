@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtr
 
-from fitworth.matching.allowances import Rule, allowed_range, difference, scatter_u
+from fitworth.matching.allowances import Rule, allowed_range, difference, forgive, scatter_u
 from fitworth.matching.answer import Floats
 from fitworth.matching.catalogue import UNKNOWN_CODE, Catalogue, Singles
 from fitworth.matching.layout import MISSING_CODE
@@ -123,7 +123,7 @@ def number_likelihood(
     """
     values, u = catalogue.numbers(rule.dimension.key)
     reference = np.array([x.value])
-    own_u = math.hypot(x.standard_uncertainty, float(scatter_u(rule.dimension.kind, reference, model)[0]))
+    own_u = math.hypot(x.standard_uncertainty, float(scatter_u(rule, reference, model)[0]))
     wide = wide_of(catalogue, rule, model)
     wide_density = wide.density(x.value, own_u)
     low, high = (float(end[0]) for end in allowed_range(rule, reference, model))
@@ -201,11 +201,9 @@ def number_agreement(rule: Rule, x: Quantity, listed: Side, usual: Usual, model:
         (n,) probabilities; meaningless where the candidate lists nothing.
     """
     reference = np.array([x.value])
-    own_u = math.hypot(
-        x.standard_uncertainty, float(scatter_u(rule.dimension.kind, reference, model)[0]), LEAST_U
-    )
+    own_u = math.hypot(x.standard_uncertainty, float(scatter_u(rule, reference, model)[0]), LEAST_U)
     u = np.hypot(listed.u, own_u)
-    low, high = allowed_range(rule, reference, model)
+    low, high = forgive(allowed_range(rule, reference, model), u)
     differs = difference(rule, listed.value, reference)
     within = probability_within(low, high, differs, u)
     elsewhere = usual.wide.density(x.value, own_u)

@@ -120,7 +120,7 @@ def _readings(rule: Rule, side: Side, model: FitModel) -> Floats:
     sizes = np.sort(side.value[side.known])
     middle = float(sizes[len(sizes) // 2])
     instrument = limit_component(rule.dimension.instrument, rule.dimension.kind, middle).standard_uncertainty
-    scatter = float(scatter_u(rule.dimension.kind, np.array([middle]), model)[0])
+    scatter = float(scatter_u(rule, np.array([middle]), model)[0])
     u = np.sqrt(side.u**2 + (instrument**2 + scatter**2 + LEAST_U**2))
     apart = np.flatnonzero(sizes[1:] - sizes[:-1] > APART * float(u[side.known].mean()))
     edges = (sizes[apart] + sizes[apart + 1]) / 2.0

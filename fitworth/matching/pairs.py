@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fitworth.families.model import Around
-from fitworth.matching.allowances import Rule, allowed_range, difference, mendable_range, scatter_u
+from fitworth.matching.allowances import Rule, allowed_range, difference, forgive, mendable_range, scatter_u
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.parameters import FitModel
@@ -134,7 +134,7 @@ def _removed_side(
 def _combined(rule: Rule, x: Quantity, designs: Side, model: FitModel) -> tuple[Side, Mask]:
     """Combine measurement and listed values by their variances (GUM, JCGM 100:2008) where they agree."""
     u_x = max(x.standard_uncertainty, LEAST_U)
-    u_design = np.hypot(designs.u, scatter_u(rule.dimension.kind, designs.value, model))
+    u_design = np.hypot(designs.u, scatter_u(rule, designs.value, model))
     off = difference(rule, designs.value, np.full_like(designs.value, x.value))
     consistent = designs.known & (np.abs(off) < CONTRADICTS_FROM * np.hypot(u_x, u_design))
     share = np.where(consistent, u_x**2 / (u_x**2 + u_design**2), 0.0)
@@ -152,10 +152,10 @@ def _numbers_agree(
         own.append(candidates.value)
         own_u.append(candidates.u)
         old.append(removed.value)
-        old_u.append(
-            np.hypot(np.hypot(removed.u, scatter_u(rule.dimension.kind, removed.value, model)), LEAST_U)
-        )
-        ends, bridge = allowed_range(rule, removed.value, model), mendable_range(rule)
+        old_u.append(np.hypot(np.hypot(removed.u, scatter_u(rule, removed.value, model)), LEAST_U))
+        widest = float(candidates.u.max())
+        ends = forgive(allowed_range(rule, removed.value, model), np.hypot(old_u[-1], widest))
+        bridge = mendable_range(rule)
         low.append(ends[0])
         high.append(ends[1])
         bridge_low.append(np.minimum(ends[0], bridge[0]))

@@ -43,6 +43,7 @@ class FitModel:
             (an assumption that users may change).
         unlisted_misfit_with_number: [probability] the same where the candidate's number was read in full.
         makers_scatter: by kind, see Scatter.
+        scatter_of_allowance: [share] of an allowance's width, the most that the makers' scatter can be.
         gross_error_share: [share] of readings and of listed numbers that are gross errors: a slipped digit, a
             wrong unit, another part's row.
         choice_error_share: [share] of choices and flags that are wrong on the bench or on file.
@@ -89,6 +90,7 @@ class FitModel:
     unlisted_misfit: float = 0.06
     unlisted_misfit_with_number: float = 0.02
     makers_scatter: Mapping[Kind, Scatter] = field(default_factory=lambda: MAKERS_SCATTER)
+    scatter_of_allowance: float = 0.125
     gross_error_share: float = 0.02
     choice_error_share: float = 0.02
     copy_share: float = 0.10

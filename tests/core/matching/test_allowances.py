@@ -13,8 +13,10 @@ from fitworth.matching.allowances import (
     allowed_range,
     bolt_play_mm,
     difference,
+    forgive,
     mendable_range,
     rules_of,
+    scatter_u,
 )
 from fitworth.matching.parameters import FitModel
 from fitworth.quantities.quantity import Quantity, Value
@@ -86,6 +88,33 @@ def test_a_rubber_elbow_forgives_more_than_a_rigid_base(family: Family) -> None:
 def test_a_range_of_differences(family: Family, key: str, reference: float, low: float, high: float) -> None:
     found = allowed_range(rule_of(family, key), np.array([reference]), MODEL)
     assert [float(end[0]) for end in found] == pytest.approx([low, high])
+
+
+def test_an_end_at_zero_leaves_room_for_the_uncertainty_and_no_other_end_moves() -> None:
+    u = np.array([0.1])
+    low, high = forgive((np.array([-1.0]), np.array([0.0])), u)
+    assert (low.tolist(), high.tolist()) == ([-1.0], [0.2])
+    low, high = forgive((np.array([-0.05]), np.array([math.inf])), u)
+    assert low.tolist() == [pytest.approx(-0.15)]
+    assert high.tolist() == [math.inf]
+    assert forgive((np.array([-0.1]), np.array([0.3])), u) == (np.array([-0.1]), np.array([0.3]))
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "scatter"),
+    [
+        ("throttle_bore", 19.0, 0.05),
+        ("bowl_depth", 47.0, 0.05),
+        ("stud_diameter", 6.0, 0.05),
+        ("pole_radius", 8.0, 0.04),
+        ("coil_resistance", 5000.0, 250.0),
+        ("leg_count", 2.0, 0.05),
+    ],
+)
+def test_makers_hold_a_size_to_a_share_of_its_allowance(
+    family: Family, key: str, value: float, scatter: float
+) -> None:
+    assert scatter_u(rule_of(family, key), np.array([value]), MODEL).tolist() == [pytest.approx(scatter)]
 
 
 def test_a_dial_is_read_the_shorter_way_round(family: Family) -> None:

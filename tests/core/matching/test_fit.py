@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from fitworth.errors import InvalidValueError, NotComputableError
-from fitworth.families.model import Family
+from fitworth.families.model import Family, Interval
 from fitworth.matching.answer import NOT_ON_FILE, CandidateFit, ComparedDimension, FitAnswer, FitQuery
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.evidence import NumberEvidence
@@ -172,6 +172,26 @@ def test_a_part_too_large_is_left_little_more_than_a_wrong_entry(shelf: Catalogu
     assert compared(large, "throttle_bore").difference == 3.0
     stranger = fit_of(answer, 13)
     assert stranger.vetoed or stranger.verdict is Verdict.DOES_NOT_FIT
+
+
+def test_a_jet_as_measured_agrees_though_its_allowance_is_tiny(family: Family, mm: Mm) -> None:
+    jet = replace(family.by_key["throttle_bore"], key="main_jet", allowance=Interval(-0.02, 0.02))
+    catalogue = Catalogue(replace(family, dimensions=(jet,), ratios=()))
+    rows = [catalogue.layout.pack({"main_jet": mm(size, 0.003)}) for size in (0.70, 0.66)]
+    catalogue.upsert([1, 2], rows, ["Quillon"] * 2, [()] * 2)
+    right, lean = find_fits(catalogue, FitQuery({"main_jet": mm(0.70, 0.003)})).fits
+    assert compared(right, "main_jet").status is Status.AGREES
+    assert compared(lean, "main_jet").status is Status.DIFFERS
+
+
+def test_a_key_may_be_shorter_and_an_equal_one_agrees(family: Family, mm: Mm) -> None:
+    key = replace(family.by_key["throttle_bore"], key="length", allowance=Interval(-1.0, 0.0))
+    catalogue = Catalogue(replace(family, dimensions=(key,), ratios=()))
+    rows = [catalogue.layout.pack({"length": mm(size)}) for size in (16.0, 15.4, 16.6)]
+    catalogue.upsert([1, 2, 3], rows, ["Ostler"] * 3, [()] * 3)
+    answer = find_fits(catalogue, FitQuery({"length": mm(16.0)}))
+    statuses = [compared(fit_of(answer, part), "length").status for part in (1, 2, 3)]
+    assert statuses == [Status.AGREES, Status.AGREES, Status.DIFFERS]
 
 
 def test_parts_asked_for_are_shown_beyond_the_limit(shelf: Catalogue, tiller: Sheet) -> None:
