@@ -1,8 +1,8 @@
-"""The README does what it says: its commands are run in order, and what they print is compared with what it shows.
+"""The README does what it says: its commands are run in order, and what they print is held against it.
 
-In a block marked `console`, lines that begin with `$ ` are commands and the others what they print. A line `...`
-stands for any number of lines, `...` inside a line for the rest of it or a piece. Dates may differ, and so may
-blank lines. `python3 start.py run` is run without the set-up, `curl` by what it would send.
+In a block marked `console`, lines that begin with `$ ` are commands, the others what they print. A line `...`
+stands for any number of lines, `...` inside a line for a piece of it. Dates and blank lines may differ.
+`python3 start.py run` is run without the set-up, `curl` by what it would send.
 """
 
 import importlib.util
@@ -110,7 +110,7 @@ class Bench:
         return found.output, found.exit_code
 
     def set_up(self, arguments: list[str]) -> tuple[str, int]:
-        """Only look whether start.py knows the line: it installs, and these tests run inside what it installed."""
+        """Only look whether start.py knows the line: it would install what these tests run in."""
         spec = importlib.util.spec_from_file_location("start", ROOT / "start.py")
         assert spec is not None
         assert spec.loader is not None
