@@ -74,15 +74,17 @@ class Use:
 
     @property
     def seasons_in_use(self) -> float:
-        """The seasons that the machine is expected to see: (1 - (1 - q) ** S) / q.
+        """The seasons that the machine is expected to see: 1 + (1 - q) + (1 - q) ** 2 + ..., the last in part.
 
         Own choice, because a part's failures after the machine is gone cost nobody anything, and the expected
-        seasons keep one horizon for all options.
+        seasons keep one horizon for all options. Machines go out of use between seasons, so that a plan of
+        less than one season is seen to its end.
         """
         if self.retired_a_year == 0:
             return self.seasons
-        staying = math.pow(1 - self.retired_a_year, self.seasons)
-        return (1 - staying) / self.retired_a_year
+        whole = math.floor(self.seasons)
+        staying = math.pow(1 - self.retired_a_year, whole)
+        return (1 - staying) / self.retired_a_year + (self.seasons - whole) * staying
 
     def horizon(self, clock: LifeClock) -> float:
         """Return the planning horizon in the unit of the failure rates [year, or year of reference hours]."""

@@ -56,3 +56,15 @@ def test_seasons_in_use_count_the_chance_of_going_out_of_use() -> None:
 
 def test_a_machine_that_never_goes_out_of_use_sees_all_its_seasons() -> None:
     assert Use(7.0, 10.0, 0.0, 25.0).seasons_in_use == 7.0
+
+
+@pytest.mark.parametrize("retired_a_year", [0.0, 0.06, 0.2, 0.9])
+def test_a_machine_is_never_in_use_for_longer_than_planned(retired_a_year: float) -> None:
+    for seasons in (0.1, 0.5, 1.0, 1.5, 4.0):
+        assert Use(seasons, 10.0, retired_a_year, 25.0).seasons_in_use <= seasons
+
+
+def test_half_a_season_more_counts_by_half_of_those_still_in_use() -> None:
+    assert Use(0.5, 10.0, 0.2, 25.0).seasons_in_use == 0.5
+    assert Use(2.5, 10.0, 0.2, 25.0).seasons_in_use == pytest.approx(1 + 0.8 + 0.5 * 0.64)
+    assert Use(1e9, 10.0, 0.2, 25.0).seasons_in_use == pytest.approx(5.0)
