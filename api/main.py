@@ -9,7 +9,7 @@ from prometheus_fastapi_instrumentator import Instrumentator
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from api import problems
+from api import logs, problems
 from api.database import open_database
 from api.guard import Guard
 from api.openapi import describe
@@ -43,6 +43,7 @@ class FamiliesOnHand:
 def create_app(settings: Settings | None = None) -> FastAPI:
     """Return the application; its database is brought up to date when it starts."""
     settings = settings or get_settings()
+    logs.configure(settings.log_level)
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:

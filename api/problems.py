@@ -35,6 +35,12 @@ FRAMEWORK_PROBLEMS: Mapping[int, tuple[str, str, str]] = {
     500: ("internal", "A fault of ours", "Something broke here, not in what you sent. It has been logged."),
 }
 
+DATABASE_PROBLEMS: Mapping[bool, tuple[str, str, int, str]] = {
+    True: ("disk-full", "The disk is full", 507, "Nothing was stored. Make room, then send it again."),
+    False: ("busy", "The database is busy", 503, "Nothing was stored. Wait a moment, then send it again."),
+}
+"""By whether the disk is full."""
+
 
 def problem(
     slug: str, title: str, status: int, detail: str, faults: Iterable[InputFault] = ()
@@ -86,16 +92,7 @@ def of_status(status: int, detail: str | None = None) -> dict[str, Any]:
 
 def of_database(error: OperationalError) -> dict[str, Any]:
     """Return the problem of a database that cannot answer now; nothing of the request was stored."""
-    if "full" in str(error.orig).lower():
-        return problem(
-            "disk-full",
-            "The disk is full",
-            507,
-            "Nothing was stored. Make room on the disk, then send it again.",
-        )
-    return problem(
-        "busy", "The database is busy", 503, "Nothing was stored. Wait a moment, then send it again."
-    )
+    return problem(*DATABASE_PROBLEMS["full" in str(error.orig).lower()])
 
 
 def install(app: FastAPI) -> None:

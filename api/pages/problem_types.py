@@ -21,7 +21,7 @@ class ProblemType:
 def list_problem_types() -> list[ProblemType]:
     """Return every kind once, in the order of the slugs."""
     kinds: dict[str, ProblemType] = {}
-    for kind in (*_of_service(), *_of_core(), *_of_framework()):
+    for kind in (*_of_service(), *_of_core(), *_of_database(), *_of_framework()):
         kinds.setdefault(kind.slug, kind)
     return sorted(kinds.values(), key=lambda kind: kind.slug)
 
@@ -34,6 +34,11 @@ def _of_service() -> Iterator[ProblemType]:
 def _of_core() -> Iterator[ProblemType]:
     for error, (slug, title, status) in problems.CORE_PROBLEMS.items():
         yield ProblemType(slug, title, str(status), _first_line(error))
+
+
+def _of_database() -> Iterator[ProblemType]:
+    for slug, title, status, says in problems.DATABASE_PROBLEMS.values():
+        yield ProblemType(slug, title, str(status), says)
 
 
 def _of_framework() -> Iterator[ProblemType]:

@@ -1,6 +1,7 @@
 """The comparison of the ways out."""
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Path, Request, Response
@@ -108,9 +109,9 @@ HEADER = (
     "undominated",
     "expected_cost",
     "landed_cost",
-    "reliability_penalty",
     "expected_failures",
 )
+MONEY = ("expected_cost", "landed_cost")
 
 
 def table(body: Mapping[str, Any]) -> Table:
@@ -120,8 +121,10 @@ def table(body: Mapping[str, Any]) -> Table:
 
     def row(option: Mapping[str, Any]) -> list[Any]:
         part = option.get("part", {})
-        amounts = {line["line"]: line["amount"] for line in option["lines"]}
-        named = {**option, **{name: part.get(name) for name in ("maker", "number", "grade")}}
+        # As numbers: a text that begins with a minus sign would be guarded against being run as a formula.
+        amounts = {line["line"]: Decimal(line["amount"]) for line in option["lines"]}
+        named = {**option, **{name: Decimal(option[name]) for name in MONEY}}
+        named |= {name: part.get(name) for name in ("maker", "number", "grade")}
         return [*(named.get(name) for name in HEADER), *(amounts.get(line) for line in lines)]
 
     return Table([*HEADER, *lines], map(row, options))

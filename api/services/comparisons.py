@@ -1,5 +1,6 @@
 """Comparisons: a job's rows turned into the core's case in one place, and the core's answer as shown."""
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -8,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from api.errors import InputFault, InvalidInputError
-from api.schemas.bench import JobContent, JobIn, MachineIn
+from api.schemas.bench import JobContent, JobIn, MachineIn, NeedLineIn
 from api.schemas.comparisons import ComparisonIn
 from api.services import assumptions
 from api.services.bench import JOBS, MACHINES, assumption_faults, condition_faults
@@ -31,6 +32,8 @@ from fitworth.costing.terms_reading import read_import_rules
 from fitworth.errors import NotComputableError
 from fitworth.families.model import Family
 from fitworth.vocabulary import OptionKind, Origin
+
+SEAT_REPLACEABLE = "yes"  # the choice of the dimension seat_replaceable
 
 Body = dict[str, Any]
 
@@ -216,10 +219,18 @@ def machine_values(machine: MachineIn) -> MachineValues:
 def needs_of(family: Family, content: JobContent) -> dict[str, int]:
     """Return what the job needs: as stated, else as removed, else as the family usually needs."""
     if content.needs is not None:
-        return {line.need: line.quantity for line in content.needs}
+        return sum_lines(content.needs)
     measured = {} if content.removed_part is None else content.removed_part.measured
     usual = measured.get(family.needs_from, family.needs)
     return dict.fromkeys(sorted(usual), 1)
+
+
+def sum_lines(lines: Iterable[NeedLineIn]) -> dict[str, int]:
+    """Return how many of each need some lines name together."""
+    counts: Counter[str] = Counter()
+    for line in lines:
+        counts[line.need] += line.quantity
+    return dict(counts)
 
 
 def work_of(family: Family, content: JobContent) -> Work:
@@ -229,13 +240,13 @@ def work_of(family: Family, content: JobContent) -> Work:
     seat = None if removed is None else removed.measured.get("seat_replaceable")
     return Work(
         needs=needs_of(family, content),
-        on_hand={line.need: line.quantity for line in content.on_hand},
+        on_hand=sum_lines(content.on_hand),
         labour_minutes=content.labour_minutes,
         waiting_cost_per_day=ZERO if waiting is None else waiting.amount,
         days_lost_per_failure=content.days_lost_per_failure,
         other_spending=ZERO if spending is None else spending.amount,
         condition={} if removed is None else dict(removed.condition),
-        seat_replaceable=seat if isinstance(seat, bool) else None,
+        seat_replaceable=None if seat is None else seat == SEAT_REPLACEABLE,
         checks=tuple((check.check, check.result) for check in content.checks),
     )
 

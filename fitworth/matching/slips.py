@@ -34,7 +34,7 @@ SLIPS: Mapping[Kind, tuple[Slip, ...]] = MappingProxyType(
             Slip(25.4, "Is it in inches?", "in", "mm"),
             Slip(1 / 25.4, "Is it in millimetres, not inches?", "mm", "in"),
             Slip(0.1, _MISSING_POINT),
-            Slip(0.01, _MISSING_POINT),
+            Slip(0.01, "Or is it missing two places from the end?"),
             Slip(10.0, "Is it in centimetres?", "cm", "mm"),
             Slip(0.0254, "Is it in thousandths of an inch?", "thou", "mm"),
         ),

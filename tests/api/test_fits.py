@@ -35,9 +35,8 @@ def test_all_faults_of_an_address_are_named_by_their_parameter(
     client: TestClient, bench: Any, problem_of: Problem
 ) -> None:
     bench.part()
-    response = client.get(
-        "/v1/fits?family=carburetor&throttle_bore=19 kg&bore=3&limit=0&instrument=nose&choke_type=a&choke_type=b"
-    )
+    query = "family=carburetor&throttle_bore=19 kg&bore=3&limit=0&instrument=nose&choke_type=a&choke_type=b"
+    response = client.get(f"/v1/fits?{query}")
     places = problem_of(response, 422, "invalid-input")
     assert sorted(set(places)) == ["bore", "choke_type", "instrument", "limit", "throttle_bore"]
     assert problem_of(client.get("/v1/fits?throttle_bore=19 mm"), 422, "invalid-input")[0] == "family"

@@ -359,6 +359,7 @@ def test_every_kind_of_problem_has_its_place_on_the_page(site: "Site") -> None:
     declared = {error.slug: error.title for error in errors.ServiceError.__subclasses__()}
     declared |= {slug: title for slug, title, _ in problems.CORE_PROBLEMS.values()}
     framework = {problems.of_status(status)["type"].partition("#")[2] for status in (400, 404, 405, 418, 500)}
+    declared |= {slug: title for slug, title, *_ in problems.DATABASE_PROBLEMS.values()}
     assert set(slugs) == {*declared, *framework}
     for slug, title in declared.items():
         text = page.words(f"[id='{slug}']")
