@@ -17,7 +17,7 @@ from fitworth.costing.terms_reading import read_delivery, read_returns
 from fitworth.families.model import Family
 from fitworth.matching.numbers import normalise
 from fitworth.quantities.money import from_minor
-from fitworth.vocabulary import Grade
+from fitworth.vocabulary import Condition, Grade
 
 SERVES_NOTHING = 0.05  # below it a kit is not offered, as a part is not that does not fit
 
@@ -44,7 +44,13 @@ def find_market(
     quotes = stored_quotes.list_quotes_for_parts(call.session, list(candidates.rows))
     usable, unseen = split_by_day(quotes, as_of)
     offers = tuple(
-        PartOffer(quote.part_id, goods_of(quote), terms_of(quote.supplier), quote.valid_until)
+        PartOffer(
+            quote.part_id,
+            goods_of(quote),
+            terms_of(quote.supplier),
+            quote.valid_until,
+            Condition(quote.condition),
+        )
         for quote in usable
         if not only or quote.id in only
     )
@@ -128,6 +134,7 @@ def kit_offers(call: Call, family: Family, served: dict[str, float], as_of: date
                 goods=goods_of(quote),
                 supplier=terms_of(quote.supplier),
                 valid_until=quote.valid_until,
+                condition=Condition(quote.condition),
             )
 
 

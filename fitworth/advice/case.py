@@ -12,7 +12,7 @@ from fitworth.costing.rates import Rate
 from fitworth.costing.terms import ZERO, Destination, Goods, SupplierTerms
 from fitworth.errors import Fault, raise_faults
 from fitworth.families.model import Family
-from fitworth.vocabulary import Grade, Verdict
+from fitworth.vocabulary import Condition, Grade, Verdict
 
 CONFIDENCE_OFF = 1e-3  # how far a candidate's confidence may be from the belief's: a rounding for show
 
@@ -91,6 +91,7 @@ class PartOffer:
     goods: Goods
     supplier: SupplierTerms
     valid_until: date | None = None
+    condition: Condition = Condition.NEW
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +104,7 @@ class KitOffer:
     goods: Goods
     supplier: SupplierTerms
     valid_until: date | None = None
+    condition: Condition = Condition.NEW
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from fitworth.advice.assumptions import Asked
 from fitworth.advice.case import Candidate, ComparisonCase, KitOffer, PartOffer
 from fitworth.advice.condition import CURE_TABLES, Cure, CureTable, find_cures
 from fitworth.advice.purchases import Buyer, Purchase
-from fitworth.advice.wear import WearBook
+from fitworth.advice.wear import WearBook, find_grade_sold
 from fitworth.costing.expected import Attempt, Wear
 from fitworth.costing.fallback import Belief, KitAttempt, Ways
 from fitworth.costing.reliability import expect_failures
@@ -83,7 +83,8 @@ class Workbench:
         clean, cure = self._get_cures()
         labour = self._cost_labour(self._minutes("rebuild"))
         purchase = self._buyer.buy(kit.goods, kit.supplier)
-        dead_on_arrival = self._asked.value(f"dead_on_arrival.{self._kit_family}.{kit.grade.value}")
+        sold = find_grade_sold(kit.grade, kit.condition)
+        dead_on_arrival = self._asked.value(f"dead_on_arrival.{self._kit_family}.{sold.value}")
         wear = self._wear.get_cured_wear(cure, dead_on_arrival)
 
         def attempt(chance: float) -> Attempt:
@@ -101,7 +102,8 @@ class Workbench:
             return replace(built, return_net=float(purchase.return_net) * misfit)
 
         after = max(0.0, cure.chance - clean.chance) / (1 - clean.chance) if clean.chance < 1 else 0.0
-        notes = (f"The finding that decides: {cure.row.replace('_', ' ')}.", *purchase.notes)
+        finding = f"The finding that decides: {cure.row.replace('_', ' ')}."
+        notes = (finding, *_list_grade_notes(kit.grade, sold), *purchase.notes)
         return Option(
             OptionKind.REBUILD,
             attempt(cure.chance),
@@ -126,13 +128,14 @@ class Workbench:
         minutes = self._case.work.labour_minutes
         labour = self._cost_labour(self._minutes("replace") if minutes is None else minutes)
         purchase = self._buyer.buy(offer.goods, offer.supplier)
+        sold = find_grade_sold(candidate.grade, offer.condition)
         work = candidate.with_work
         attempt = self._build_attempt(
             f"replace:{offer.goods.quote_id}",
             purchase,
             fit,
             labour,
-            self._wear.get_wear(candidate.grade),
+            self._wear.get_wear(sold),
             labour_lost=labour * self._done_before_misfit,
         )
         attempt = replace(
@@ -142,7 +145,7 @@ class Workbench:
             return_net=float(purchase.return_net),
             candidate=row,
         )
-        notes = (*_list_fit_notes(candidate), *purchase.notes)
+        notes = (*_list_fit_notes(candidate), *_list_grade_notes(candidate.grade, sold), *purchase.notes)
         return Option(
             OptionKind.REPLACE,
             attempt,
@@ -243,3 +246,9 @@ def _list_fit_notes(candidate: Candidate) -> list[str]:
         items = ", ".join(item.replace("_", " ") for item in candidate.with_work.items)
         notes.append(f"It may need work to fit: {items}, {candidate.with_work.minutes:g} min.")
     return notes
+
+
+def _list_grade_notes(grade: Grade, sold: Grade) -> list[str]:
+    return (
+        [] if sold is grade else [f"It is sold {sold.value}, and counts as failing as {sold.value} parts do."]
+    )

@@ -8,7 +8,18 @@ from fitworth.advice.condition import Cure
 from fitworth.costing.expected import Wear
 from fitworth.costing.reliability import Reliability, Use, believe_rate
 from fitworth.families.model import Family
-from fitworth.vocabulary import Grade, LifeClock
+from fitworth.vocabulary import Condition, Grade, LifeClock
+
+_GRADES_SOLD = {Condition.USED: Grade.USED, Condition.REMANUFACTURED: Grade.REMANUFACTURED}
+
+
+def find_grade_sold(grade: Grade, condition: Condition) -> Grade:
+    """Return the grade that goods fail as: a part that is sold used fails as used ones do, whoever made it.
+
+    >>> find_grade_sold(Grade.OEM, Condition.USED).value, find_grade_sold(Grade.OEM, Condition.NEW).value
+    ('used', 'oem')
+    """
+    return _GRADES_SOLD.get(condition, grade)
 
 
 class WearBook:

@@ -1,4 +1,4 @@
-"""What rows say reaches the comparison: each case once came out as if the row had not been there."""
+"""What rows say reaches the comparison: conditions, repeated needs, stock, assumptions of one job."""
 
 from collections.abc import Callable
 from decimal import Decimal
@@ -52,3 +52,13 @@ def test_lines_for_the_same_need_add_up(ask: Callable[..., Body]) -> None:
     line = {"need": "fuel_hose", "quantity": 2}
     needs = get_option(ask(needs=[line, line], on_hand=[{"need": "fuel_hose"}] * 2), "replace:1")
     assert needs["missing_needs"] == [{"need": "fuel_hose", "amount": "8.00", "quote_id": None}]
+
+
+def test_the_condition_of_a_quote_decides_how_its_goods_fail(ask: Callable[..., Body], bench: Any) -> None:
+    maker_part = bench.part("708-21B", grade="oem")
+    bench.quote(maker_part, SHOP, "40.00")
+    bench.quote(maker_part, SHOP, "40.00", condition="used")
+    answer = ask(part_ids=[maker_part["id"]])
+    new, used = (get_option(answer, f"replace:{quote}") for quote in (2, 3))
+    assert new["reliability_penalty"] == "0.00"
+    assert Decimal(used["reliability_penalty"]) > 0

@@ -25,7 +25,7 @@ from fitworth.costing.rates import Rate
 from fitworth.costing.terms import DeliveryMethod, Destination, FlatCharge, Returns, SupplierTerms
 from fitworth.errors import InvalidValueError, NotComputableError
 from fitworth.families.model import Family
-from fitworth.vocabulary import Grade, Origin, Verdict
+from fitworth.vocabulary import Condition, Grade, Origin, Verdict
 
 EXPIRED = date(2026, 11, 24)
 
@@ -233,6 +233,32 @@ def test_an_oem_part_bears_no_reliability_penalty_and_a_cheap_one_does(case: Com
     assert get_line(oem, "failures_as_oem") > 0
     assert cheap.reliability_penalty == get_line(cheap, "reliability_penalty") > 0
     assert cheap.expected_failures > oem.expected_failures
+
+
+def test_what_is_sold_used_fails_as_used_parts_do_whoever_made_it(
+    case: ComparisonCase, make_candidate: Callable[..., Candidate], make_kit: Callable[..., KitOffer]
+) -> None:
+    offers = (replace(case.offers[0], condition=Condition.USED), *case.offers[1:])
+    kits = (make_kit(), replace(make_kit(), condition=Condition.USED))
+    found = run(replace(case, offers=offers, kits=kits[1:]))
+    listed = make_candidate(1, Grade.USED)
+    as_listed = run(replace(case, candidates=(listed, *case.candidates[1:])))
+    used = get_option(found, "replace:101")
+    assert used.reliability_penalty == get_option(as_listed, "replace:101").reliability_penalty > 0
+    assert used.notes == ("It is sold used, and counts as failing as used parts do.",)
+    kit, new_kit = (
+        get_option(found, "rebuild:300"),
+        get_option(run(replace(case, kits=kits[:1])), "rebuild:300"),
+    )
+    assert kit.expected_failures > new_kit.expected_failures
+    assert "It is sold used, and counts as failing as used parts do." in kit.notes
+
+
+def test_a_remanufactured_part_counts_as_such_once(case: ComparisonCase) -> None:
+    candidate = replace(case.candidates[0], grade=Grade.REMANUFACTURED)
+    offer = replace(case.offers[0], condition=Condition.REMANUFACTURED)
+    found = run(replace(case, candidates=(candidate, *case.candidates[1:]), offers=(offer,)))
+    assert get_option(found, "replace:101").notes == ()
 
 
 def test_a_quote_with_gaskets_misses_nothing_and_one_without_buys_them(
