@@ -7,11 +7,11 @@ from typing import Any
 
 from api.schemas.bench import RemovedPartIn
 from api.schemas.fits import FitsIn
-from api.services import assumptions
 from api.services.call import Call
 from api.services.fits import FitService, part_short
 from db import parts as stored_parts
 from db.models import Part
+from fitworth.advice.assumptions import Assumptions
 from fitworth.advice.case import Candidate, WithWork
 from fitworth.costing.fallback import Belief
 from fitworth.vocabulary import Grade, Verdict
@@ -46,7 +46,11 @@ class CandidateSet:
 
 
 def find_candidates(
-    call: Call, fits: FitService, removed: RemovedPartIn | None, part_ids: Sequence[int]
+    call: Call,
+    fits: FitService,
+    removed: RemovedPartIn | None,
+    part_ids: Sequence[int],
+    held_true: Assumptions,
 ) -> CandidateSet:
     """Return the candidates: those that may fit the removed part, or the parts that the user says fit.
 
@@ -54,7 +58,7 @@ def find_candidates(
     vouches for them, and the share of wrong parts among those chosen by the engine's designation remains.
     """
     if removed is None:
-        return vouched_for(call, part_ids)
+        return vouched_for(call, part_ids, held_true)
     asked = FitsIn.model_construct(
         family=removed.family,
         instrument=removed.instrument,
@@ -64,7 +68,7 @@ def find_candidates(
         engine=removed.engine,
         limit=MOST_CANDIDATES,
     )
-    found = fits.find(call, asked, part_ids)
+    found = fits.find(call, asked, part_ids, held_true)
     wanted = set(part_ids) or set(found.parts)
     places = [place for place, fit in enumerate(found.answer.fits) if fit.part_id in wanted]
     chosen = [found.answer.fits[place] for place in places]
@@ -87,9 +91,9 @@ def find_candidates(
     return CandidateSet(candidates, belief, shown(rows), rows, found.answer.warnings, FIT_ASSUMPTIONS)
 
 
-def vouched_for(call: Call, part_ids: Sequence[int]) -> CandidateSet:
+def vouched_for(call: Call, part_ids: Sequence[int], held_true: Assumptions) -> CandidateSet:
     """Return the parts that the user says fit."""
-    confidence = 1.0 - assumptions.current(call).value(STATED_BY_USER)
+    confidence = 1.0 - held_true.value(STATED_BY_USER)
     rows = {part.id: part for part in stored_parts.list_parts_by_ids(call.session, part_ids)}
     candidates = tuple(named(part, confidence, Verdict.BOLTS_ON, WithWork()) for part in rows.values())
     return CandidateSet(candidates, None, shown(rows), rows, (), (STATED_BY_USER,))

@@ -68,8 +68,13 @@ def answer(call: Call, fits: Any, data: ComparisonIn) -> Body:
     question = question_of(call, data)
     family = family_of(call, question)
     destination = destination_of(call, question)
-    candidates = find_candidates(call, fits, question.content.removed_part, question.part_ids)
-    market = find_market(call, family, candidates, question.content, set(question.quote_ids), question.as_of)
+    held_true = assumptions.current(call).with_overrides(
+        question.content.assumptions, Origin.JOB, call.knowledge.assumption_words
+    )
+    candidates = find_candidates(call, fits, question.content.removed_part, question.part_ids, held_true)
+    market = find_market(
+        call, family, candidates, question.content, set(question.quote_ids), question.as_of, held_true
+    )
     case = ComparisonCase(
         family=family,
         machine=machine_values(question.machine),
@@ -80,9 +85,7 @@ def answer(call: Call, fits: Any, data: ComparisonIn) -> Body:
         kits=market.kits,
         need_offers=market.need_offers,
         work=work_of(family, question.content),
-        assumptions=assumptions.current(call).with_overrides(
-            question.content.assumptions, Origin.JOB, call.knowledge.assumption_words
-        ),
+        assumptions=held_true,
     )
     compared = compare(case, np.random.default_rng(question.seed))
     return comparison_body(call, question, case, candidates, market, compared)
@@ -270,7 +273,7 @@ def comparison_body(
         "assumptions": [
             {"name": used.name, "value": used.value, "unit": used.unit, "origin": used.origin}
             for used in sorted(
-                {*compared.assumptions, *map(case.assumptions.get, candidates.assumed)},
+                {*compared.assumptions, *map(case.assumptions.get, (*candidates.assumed, *market.assumed))},
                 key=lambda used: used.name,
             )
         ],

@@ -14,6 +14,7 @@ from db import parts as stored_parts
 from db import records
 from db.models import Part
 from db.parts import PackedParts
+from fitworth.advice.assumptions import Assumptions
 from fitworth.errors import InvalidValueError
 from fitworth.families.model import Family
 from fitworth.matching.answer import CandidateFit, ComparedDimension, FitAnswer, FitQuery
@@ -61,13 +62,16 @@ class FitService:
         self._held: dict[str, Held] = {}
         self._lock = RLock()
 
-    def find(self, call: Call, data: FitsIn, part_ids: Sequence[int] = ()) -> Found:
+    def find(
+        self, call: Call, data: FitsIn, part_ids: Sequence[int] = (), held_true: Assumptions | None = None
+    ) -> Found:
         """Return the fits for what is known of a removed part.
 
         Args:
             call: the request's surroundings.
             data: what is known.
             part_ids: parts that are to be among the candidates whatever their place.
+            held_true: the assumptions of one job, or None for those that hold for every job.
 
         Raises:
             NotComputableError: nothing is on file, or nothing is known of the removed part.
@@ -85,9 +89,8 @@ class FitService:
                 engine=data.engine,
                 limit=data.limit,
             )
-            answer = find_fits(
-                held.catalogue, query, fit_model(call), number_evidence=evidence, part_ids=part_ids
-            )
+            model = fit_model(assumptions.current(call) if held_true is None else held_true)
+            answer = find_fits(held.catalogue, query, model, number_evidence=evidence, part_ids=part_ids)
             count, revision = len(held.catalogue), held.catalogue.revision
         ids = [fit.part_id for fit in answer.fits]
         parts = {part.id: part for part in stored_parts.list_parts_by_ids(call.session, ids)}
@@ -159,11 +162,12 @@ def still_readable(family: Family, dimensions: Mapping[str, Any]) -> dict[str, V
     return values
 
 
-def fit_model(call: Call) -> FitModel:
-    """Return the match's parameters with the user's assumptions in them."""
-    held = assumptions.current(call)
+def fit_model(held_true: Assumptions) -> FitModel:
+    """Return the match's parameters with some assumptions in them."""
     return replace(
-        FitModel(), not_on_file=held.value("not_on_file"), unlisted_misfit=held.value("unlisted_misfit")
+        FitModel(),
+        not_on_file=held_true.value("not_on_file"),
+        unlisted_misfit=held_true.value("unlisted_misfit"),
     )
 
 

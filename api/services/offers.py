@@ -10,6 +10,7 @@ from api.services.candidates import CandidateSet, label_of
 from db import parts as stored_parts
 from db import quotes as stored_quotes
 from db.models import Quote, Supplier
+from fitworth.advice.assumptions import Assumptions
 from fitworth.advice.case import DatedNeedOffer, KitOffer, PartOffer
 from fitworth.costing.need_bounds import NeedOffer
 from fitworth.costing.terms import ZERO, Goods, PriceBreak, SupplierTerms
@@ -21,15 +22,18 @@ from fitworth.vocabulary import Condition, Grade
 
 SERVES_NOTHING = 0.05  # below it a kit is not offered, as a part is not that does not fit
 
+LEGIBLE_NUMBER = "wrong_part_share.legible_number"
+
 
 @dataclass(frozen=True, slots=True)
 class Market:
-    """What is on offer for one comparison."""
+    """What is on offer for one comparison, and the names of the assumptions that its chances stand on."""
 
     offers: tuple[PartOffer, ...]
     kits: tuple[KitOffer, ...]
     need_offers: tuple[DatedNeedOffer, ...]
     warnings: tuple[str, ...]
+    assumed: tuple[str, ...]
 
 
 def find_market(
@@ -39,6 +43,7 @@ def find_market(
     content: JobContent,
     only: Collection[int],
     as_of: date,
+    held_true: Assumptions,
 ) -> Market:
     """Return what is on offer; `only` keeps to the quotes named, where there are any."""
     quotes = stored_quotes.list_quotes_for_parts(call.session, list(candidates.rows))
@@ -54,7 +59,7 @@ def find_market(
         for quote in usable
         if not only or quote.id in only
     )
-    served = serving_chances(call, candidates, content)
+    served, assumed = serving_chances(call, candidates, content, held_true)
     kits = tuple(
         kit for kit in kit_offers(call, family, served, as_of) if not only or kit.goods.quote_id in only
     )
@@ -69,7 +74,7 @@ def find_market(
         for quote in need_quotes
         if quote.part.family != family.key and chance_to_serve(quote, served) >= SERVES_NOTHING
     )
-    return Market(offers, kits, need_offers, tuple(unseen))
+    return Market(offers, kits, need_offers, tuple(unseen), assumed)
 
 
 def split_by_day(quotes: Iterable[Quote], as_of: date) -> tuple[list[Quote], list[str]]:
@@ -92,8 +97,10 @@ def measured_needs(family: Family, content: JobContent) -> Iterable[str]:
     return found
 
 
-def serving_chances(call: Call, candidates: CandidateSet, content: JobContent) -> dict[str, float]:
-    """Return, by number, the chance that what serves this number serves the removed part.
+def serving_chances(
+    call: Call, candidates: CandidateSet, content: JobContent, held_true: Assumptions
+) -> tuple[dict[str, float], tuple[str, ...]]:
+    """Return the chance, by number, that what serves it serves the removed part; and the names of assumptions.
 
     A kit serves the removed part as surely as a part of that number would replace it; the removed part's own
     number is as sure as such numbers have proved.
@@ -104,10 +111,10 @@ def serving_chances(call: Call, candidates: CandidateSet, content: JobContent) -
         known = chances.get(number.number_key, 0.0)
         chances[number.number_key] = max(known, confidence[number.part_id])
     removed = content.removed_part
-    if removed is not None and removed.known_number is not None:
-        legible = 1.0 - call.knowledge.assumptions.value("wrong_part_share.legible_number")
-        chances[normalise(removed.known_number)] = legible
-    return chances
+    if removed is None or removed.known_number is None:
+        return chances, ()
+    chances[normalise(removed.known_number)] = 1.0 - held_true.value(LEGIBLE_NUMBER)
+    return chances, (LEGIBLE_NUMBER,)
 
 
 def chance_to_serve(quote: Quote, served: dict[str, float]) -> float:

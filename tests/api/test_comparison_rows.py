@@ -62,3 +62,47 @@ def test_the_condition_of_a_quote_decides_how_its_goods_fail(ask: Callable[..., 
     new, used = (get_option(answer, f"replace:{quote}") for quote in (2, 3))
     assert new["reliability_penalty"] == "0.00"
     assert Decimal(used["reliability_penalty"]) > 0
+
+
+@pytest.mark.parametrize("where", ["request", "job"])
+def test_an_assumption_of_one_job_decides_what_fits(
+    client: TestClient, ask: Callable[..., Body], bench: Any, where: str
+) -> None:
+    measured = {"throttle_bore": "19.0 mm", "bolt_spacing": "42.0 mm"}
+    removed = {"family": "carburetor", "measured": measured}
+    assumed = {"unlisted_misfit": 0.4}
+    usual = get_option(ask(removed_part=removed), "replace:1")["fit_confidence"]
+    if where == "request":
+        answer = ask(removed_part=removed, assumptions=assumed)
+    else:
+        job = bench.job(bench.machine(), removed_part=removed, assumptions=assumed)
+        answer = client.get(f"/v1/jobs/{job['id']}/comparison").json()
+    assert get_option(answer, "replace:1")["fit_confidence"] < usual - 0.2
+    shown = next(used for used in answer["assumptions"] if used["name"] == "unlisted_misfit")
+    assert (shown["value"], shown["origin"]) == (0.4, "job")
+
+
+def test_an_assumption_of_one_job_decides_how_sure_a_part_named_by_the_user_is(
+    ask: Callable[..., Body],
+) -> None:
+    answer = ask(assumptions={"wrong_part_share.engine_designation": 0.3})
+    assert get_option(answer, "replace:1")["fit_confidence"] == 0.7
+
+
+def test_your_own_share_of_wrong_numbers_decides_how_surely_a_kit_serves(
+    client: TestClient, ask: Callable[..., Body], bench: Any
+) -> None:
+    kit = bench.part(
+        "K-19", family="rebuild_kit", dimensions={}, includes=["needle_and_seat"], serves=["708-21B"]
+    )
+    bench.quote(kit, SHOP, "7.40")
+    name = "wrong_part_share.legible_number"
+    removed = {"family": "carburetor", "measured": {"throttle_bore": "19.0 mm"}, "known_number": "708-21B"}
+    usual = get_option(ask(removed_part=removed), "rebuild:2")["cure_chance"]
+    assert usual == pytest.approx(0.55 * 0.95)
+    own = {"values": {name: 0.5}}
+    assert client.put("/v1/assumptions", json=own, headers={"If-Match": "*"}).status_code == 200
+    answer = ask(removed_part=removed)
+    assert get_option(answer, "rebuild:2")["cure_chance"] == pytest.approx(0.55 * 0.5)
+    shown = next(used for used in answer["assumptions"] if used["name"] == name)
+    assert (shown["value"], shown["origin"]) == (0.5, "yours")
