@@ -21,6 +21,9 @@ from fitworth.quantities.money import from_minor
 from fitworth.vocabulary import Condition, Grade
 
 SERVES_NOTHING = 0.05  # below it a kit is not offered, as a part is not that does not fit
+COMPLETES = (
+    0.5  # own choice: what completes an option counts as serving for sure, so it must do so likelier than not
+)
 
 LEGIBLE_NUMBER = "wrong_part_share.legible_number"
 
@@ -60,21 +63,25 @@ def find_market(
         if not only or quote.id in only
     )
     served, assumed = serving_chances(call, candidates, content, held_true)
-    kits = tuple(
-        kit for kit in kit_offers(call, family, served, as_of) if not only or kit.goods.quote_id in only
-    )
+    kit_quotes, kits_unseen = split_by_day(kits_that_serve(call, family, served), as_of)
+    kits = tuple(kit_offer(quote, served) for quote in kit_quotes if not only or quote.id in only)
     needs = sorted(
         {*family.needs, *(line.need for line in content.needs or ()), *measured_needs(family, content)}
     )
-    need_quotes = stored_quotes.list_offers_for_needs(call.session, needs, on=as_of)
+    completing = [
+        quote
+        for quote in stored_quotes.list_offers_for_needs(call.session, needs, on=as_of)
+        if quote.part.family != family.key and chance_to_serve(quote, served) >= COMPLETES
+    ]
+    need_quotes, needs_unseen = split_by_day(completing, as_of)
     need_offers = tuple(
         DatedNeedOffer(
             label_of(quote.part), NeedOffer(goods_of(quote), terms_of(quote.supplier)), quote.valid_until
         )
         for quote in need_quotes
-        if quote.part.family != family.key and chance_to_serve(quote, served) >= SERVES_NOTHING
     )
-    return Market(offers, kits, need_offers, tuple(unseen), assumed)
+    warnings = tuple(dict.fromkeys([*unseen, *kits_unseen, *needs_unseen]))
+    return Market(offers, kits, need_offers, warnings, assumed)
 
 
 def split_by_day(quotes: Iterable[Quote], as_of: date) -> tuple[list[Quote], list[str]]:
@@ -100,7 +107,7 @@ def measured_needs(family: Family, content: JobContent) -> Iterable[str]:
 def serving_chances(
     call: Call, candidates: CandidateSet, content: JobContent, held_true: Assumptions
 ) -> tuple[dict[str, float], tuple[str, ...]]:
-    """Return the chance, by number, that what serves it serves the removed part; and the names of assumptions.
+    """Return, by number, the chance that what serves it serves the removed part; and what is assumed.
 
     A kit serves the removed part as surely as a part of that number would replace it; the removed part's own
     number is as sure as such numbers have proved.
@@ -124,25 +131,28 @@ def chance_to_serve(quote: Quote, served: dict[str, float]) -> float:
     return max(served.get(normalise(number), 0.0) for number in quote.part.serves)
 
 
-def kit_offers(call: Call, family: Family, served: dict[str, float], as_of: date) -> Iterable[KitOffer]:
+def kits_that_serve(call: Call, family: Family, served: dict[str, float]) -> Iterable[Quote]:
     """Yield the quotes for kits that may rebuild the removed part."""
     if family.repair is None:
         return
-    quotes = stored_quotes.list_quotes_for_family(call.session, family.repair.kit_family)
-    for quote in split_by_day(quotes, as_of)[0]:
-        chance = chance_to_serve(quote, served) if quote.part.serves else 0.0
-        wanted = set(family.repair.kit_contains)
+    wanted = set(family.repair.kit_contains)
+    for quote in stored_quotes.list_quotes_for_family(call.session, family.repair.kit_family):
         rebuilds = not wanted or not wanted.isdisjoint(includes_of(quote))
-        if rebuilds and chance >= SERVES_NOTHING:
-            yield KitOffer(
-                label=label_of(quote.part),
-                grade=Grade(quote.part.grade),
-                serves=chance,
-                goods=goods_of(quote),
-                supplier=terms_of(quote.supplier),
-                valid_until=quote.valid_until,
-                condition=Condition(quote.condition),
-            )
+        if rebuilds and quote.part.serves and chance_to_serve(quote, served) >= SERVES_NOTHING:
+            yield quote
+
+
+def kit_offer(quote: Quote, served: dict[str, float]) -> KitOffer:
+    """Return a quote for a kit as the core takes it."""
+    return KitOffer(
+        label=label_of(quote.part),
+        grade=Grade(quote.part.grade),
+        serves=chance_to_serve(quote, served),
+        goods=goods_of(quote),
+        supplier=terms_of(quote.supplier),
+        valid_until=quote.valid_until,
+        condition=Condition(quote.condition),
+    )
 
 
 def includes_of(quote: Quote) -> frozenset[str]:

@@ -106,3 +106,40 @@ def test_your_own_share_of_wrong_numbers_decides_how_surely_a_kit_serves(
     assert get_option(answer, "rebuild:2")["cure_chance"] == pytest.approx(0.55 * 0.5)
     shown = next(used for used in answer["assumptions"] if used["name"] == name)
     assert (shown["value"], shown["origin"]) == (0.5, "yours")
+
+
+def test_what_completes_a_part_must_be_in_stock(ask: Callable[..., Body], bench: Any) -> None:
+    bench.quote(bench.part("Q19-60", includes=[]), SHOP, "6.00")
+    gaskets = bench.part("G-2", family="rebuild_kit", dimensions={}, includes=["mounting_gasket"])
+    bench.quote(gaskets, SHOP, "1.10", stock=0)
+    answer = ask(part_ids=["2"])
+    needs = {need["need"]: need["quote_id"] for need in get_option(answer, "replace:2")["missing_needs"]}
+    assert needs == {"mounting_gasket": None, "air_filter_gasket": None}
+    assert "Quote 3 of Millrace Spares has nothing in stock: left out." in answer["warnings"]
+
+
+def test_a_kit_that_serves_and_is_not_in_stock_is_named(ask: Callable[..., Body], bench: Any) -> None:
+    for number, serves in (("K-19", ["Q19-42"]), ("K-99", ["999-99X"])):
+        kit = bench.part(number, family="rebuild_kit", dimensions={}, includes=["needle"], serves=serves)
+        bench.quote(kit, SHOP, "7.40", stock=0)
+    assert ask()["warnings"] == ["Quote 2 of Millrace Spares has nothing in stock: left out."]
+
+
+def test_a_gasket_that_serves_another_part_more_likely_than_this_one_completes_nothing(
+    ask: Callable[..., Body], bench: Any
+) -> None:
+    bench.quote(bench.part("Q19-60", includes=[]), SHOP, "6.00")
+    for number, serves, price in (("G-2", ["Q19-60"], "1.10"), ("G-9", ["999-99X"], "0.10")):
+        includes = ["mounting_gasket", "air_filter_gasket"]
+        bench.quote(
+            bench.part(number, family="rebuild_kit", dimensions={}, includes=includes, serves=serves),
+            SHOP,
+            price,
+        )
+
+    def bought(share: float) -> set[str | None]:
+        answer = ask(part_ids=["2"], assumptions={"wrong_part_share.engine_designation": share})
+        return {need["quote_id"] for need in get_option(answer, "replace:2")["missing_needs"]}
+
+    assert bought(0.1) == {"3"}
+    assert bought(0.7) == {None}
