@@ -6,9 +6,9 @@ from decimal import Decimal
 
 from fitworth.advice.assumptions import Asked
 from fitworth.advice.case import ComparisonCase, Prices
-from fitworth.costing.landed import CostLine, land
+from fitworth.costing.landed import CostLine, get_unit_price, land
 from fitworth.costing.need_bounds import NeedOffer
-from fitworth.costing.needs import Completion, complete_needs
+from fitworth.costing.needs import Completion, OwnParcel, complete_needs
 from fitworth.costing.rates import find_rate, get_rate
 from fitworth.costing.terms import ZERO, Goods, SupplierTerms
 from fitworth.errors import Fault, NotComputableError
@@ -63,7 +63,7 @@ class Buyer:
 
     def buy_nothing(self) -> Purchase:
         """Return the purchase of an option without goods of its own: only its missing needs."""
-        return self._complete((), ZERO, self._wanted, None, 0.0, ZERO)
+        return self._complete((), ZERO, self._wanted, None, ZERO)
 
     def buy(self, goods: Goods, supplier: SupplierTerms) -> Purchase:
         """Return the purchase of an option's goods and of what their box lacks.
@@ -84,7 +84,6 @@ class Buyer:
             sum((line.amount for line in lines), ZERO),
             missing,
             ((goods,), supplier),
-            landed.days,
             self._find_return(goods, supplier),
         )
 
@@ -93,8 +92,7 @@ class Buyer:
         lines: tuple[CostLine, ...],
         landed: Decimal,
         missing: Mapping[str, int],
-        own_parcel: tuple[tuple[Goods, ...], SupplierTerms] | None,
-        days: float,
+        own_parcel: OwnParcel | None,
         return_net: Decimal,
     ) -> Purchase:
         completion = complete_needs(
@@ -116,10 +114,21 @@ class Buyer:
             landed=landed,
             needs=needs,
             needs_total=sum((need.amount for need in needs), ZERO),
-            days=max(days, completion.days),
+            days=completion.days,
             return_net=return_net,
-            notes=tuple(_list_notes(completion)),
+            notes=(*self._list_border_notes(own_parcel), *_list_notes(completion)),
         )
+
+    def _list_border_notes(self, own_parcel: OwnParcel | None) -> Iterable[str]:
+        destination = self._prices.destination
+        if own_parcel is None or destination.imports is not None:
+            return
+        country = own_parcel[1].country
+        if country != destination.country:
+            yield (
+                f"It comes from {country}, and no import rules are entered for {destination.name}: "
+                f"neither duty nor import tax is counted."
+            )
 
     def _assume_price(self, need: str) -> Decimal:
         """Return the assumed price of a need in the destination's currency."""
@@ -138,7 +147,8 @@ class Buyer:
             return ZERO
         prices = self._prices
         rate = get_rate(prices.rates, supplier.currency, prices.currency, prices.as_of)
-        refund = goods.quantity * goods.price * (1 - supplier.returns.restocking)
+        price = get_unit_price(goods, goods.quantity)
+        refund = goods.quantity * price * (1 - supplier.returns.restocking)
         return min(ZERO, round_money((supplier.returns.postage - refund) * rate, prices.currency))
 
 
@@ -162,8 +172,10 @@ def check_rates(prices: Prices, suppliers: Iterable[SupplierTerms]) -> None:
 
 def _list_notes(completion: Completion) -> Iterable[str]:
     for purchase in completion.purchases:
+        needs = ", ".join(need.replace("_", " ") for need in purchase.needs)
         if purchase.quote_id is None:
-            needs = ", ".join(need.replace("_", " ") for need in purchase.needs)
             yield f"No quote covers the {needs}: its price is assumed."
+        elif purchase.amount < 0:
+            yield f"Adding the {needs} saves more on the parcel than it costs: the amount is below zero."
     for left_out in completion.left_out:
         yield f"Quote {left_out.quote_id} was left out: {left_out.says}"

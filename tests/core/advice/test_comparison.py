@@ -22,7 +22,14 @@ from fitworth.advice.case import (
 from fitworth.advice.comparison import compare
 from fitworth.costing.fallback import Belief
 from fitworth.costing.rates import Rate
-from fitworth.costing.terms import DeliveryMethod, Destination, FlatCharge, Returns, SupplierTerms
+from fitworth.costing.terms import (
+    DeliveryMethod,
+    Destination,
+    FlatCharge,
+    PriceBreak,
+    Returns,
+    SupplierTerms,
+)
 from fitworth.errors import InvalidValueError, NotComputableError
 from fitworth.families.model import Family
 from fitworth.vocabulary import Condition, Grade, Origin, Verdict
@@ -345,6 +352,58 @@ def test_sending_back_counts_only_where_it_pays(
     # 60 less 10 % less 6 comes back with chance 0.1; of 6.00 nothing would.
     assert wrong_part("60.00", refused) - wrong_part("60.00", taken) == Decimal("4.80")
     assert wrong_part("6.00", refused) == wrong_part("6.00", taken)
+
+
+def test_gaskets_that_lift_the_parcel_to_free_express_shorten_the_waiting(
+    case: ComparisonCase,
+    make_offer: Callable[..., PartOffer],
+    make_supplier: Callable[..., SupplierTerms],
+    make_need_offer: Callable[..., DatedNeedOffer],
+) -> None:
+    ways = (
+        DeliveryMethod("post", None, FlatCharge(Decimal("4.95")), Decimal(35), 3.0),
+        DeliveryMethod("express", None, FlatCharge(Decimal(9)), Decimal(35), 1.0),
+    )
+    shop = make_supplier(1, delivery=ways)
+    gasket = make_need_offer("mounting_gasket", "3.10", 401)
+    found = run(
+        replace(
+            case,
+            offers=(make_offer(2, "32.50", frozenset(), supplier=shop),),
+            need_offers=(replace(gasket, offer=replace(gasket.offer, supplier=shop)),),
+            work=Work(needs={"mounting_gasket": 1}, waiting_cost_per_day=Decimal("0.70")),
+        )
+    )
+    option = get_option(found, "replace:102")
+    assert get_line(option, "missing_needs") == Decimal("-1.85")
+    assert get_line(option, "waiting") == Decimal("0.70")  # a day at 0.70
+    says = "Adding the mounting gasket saves more on the parcel than it costs: the amount is below zero."
+    assert option.notes == (says,)
+
+
+def test_what_comes_back_for_a_part_is_what_was_paid_for_it(
+    case: ComparisonCase, make_offer: Callable[..., PartOffer], make_supplier: Callable[..., SupplierTerms]
+) -> None:
+    def wrong_part(price: str, *steps: PriceBreak) -> Decimal:
+        offer = make_offer(3, price, supplier=make_supplier(1, returns=Returns(30.0, Decimal(0), Decimal(0))))
+        offer = replace(offer, goods=replace(offer.goods, price_breaks=steps))
+        return get_line(
+            get_option(run(replace(case, offers=(offer,), work=Work())), "replace:103"), "wrong_part"
+        )
+
+    assert wrong_part("60.00", PriceBreak(1, Decimal(20))) == wrong_part("20.00")
+
+
+def test_goods_from_abroad_say_where_no_import_rules_were_entered(
+    case: ComparisonCase, make_offer: Callable[..., PartOffer], make_supplier: Callable[..., SupplierTerms]
+) -> None:
+    offers = (make_offer(2, "24.50", supplier=make_supplier(4, country="DE")), make_offer(3, "9.80"))
+    found = run(replace(case, offers=offers))
+    assert get_option(found, "replace:102").notes == (
+        "It comes from DE, and no import rules are entered for workshop: "
+        "neither duty nor import tax is counted.",
+    )
+    assert get_option(found, "replace:103").notes == ()
 
 
 def test_costs_in_two_foreign_currencies_are_told_in_the_jobs(
