@@ -87,11 +87,19 @@ def list_charges(
 
 def _charge_way(contents: Contents, way: DeliveryMethod) -> Charge | None:
     delivery = _charge_delivery(contents, way)
+    if way.free_above is not None and contents.goods_sum >= way.free_above and _carries_all(contents, way):
+        delivery = ZERO
     if delivery is None:
         return None
-    if way.free_above is not None and contents.goods_sum >= way.free_above:
-        delivery = ZERO
     return Charge(way.method, way.days, delivery, contents.goods_sum * way.insurance)
+
+
+def _carries_all(contents: Contents, way: DeliveryMethod) -> bool:
+    """Return whether the parcel's weight, known or not, is within what the method carries."""
+    if not isinstance(way.schedule, WeightCharge):
+        return True
+    heaviest_g = way.schedule.bands[-1].up_to_g
+    return math.isinf(heaviest_g) or contents.weight_g <= heaviest_g
 
 
 def _charge_delivery(contents: Contents, way: DeliveryMethod) -> Decimal | None:

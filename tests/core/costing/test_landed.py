@@ -143,6 +143,16 @@ def test_delivery_goes_by_the_schedule(schedule: ChargeSchedule, delivery: str) 
     assert lines_of([goods(quantity=3, weight_g=200.0)], shop(post(schedule)))["delivery"] == delivery
 
 
+def test_free_delivery_whatever_the_weight_needs_no_weight() -> None:
+    bands = WeightCharge((WeightBand(500.0, dec("4")), WeightBand(math.inf, dec("9"))))
+    assert lines_of([goods("35.00")], shop(post(bands, free_above="35.00")))["delivery"] == "0.00"
+    with pytest.raises(NotComputableError, match="the weight of an item is not known; enter it"):
+        land([goods("34.99")], shop(post(bands, free_above="35.00")), library(), RATES, DAY)
+    limited = WeightCharge((WeightBand(500.0, dec("4")),))
+    with pytest.raises(NotComputableError, match="the weight of an item is not known; enter it"):
+        land([goods("35.00")], shop(post(limited, free_above="35.00")), library(), RATES, DAY)
+
+
 def test_one_band_for_all_needs_no_weight() -> None:
     assert (
         lines_of([goods()], shop(post(WeightCharge((WeightBand(math.inf, dec("5")),)))))["delivery"] == "5.00"
