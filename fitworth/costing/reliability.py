@@ -74,7 +74,7 @@ class Use:
 
     @property
     def seasons_in_use(self) -> float:
-        """The seasons that the machine is expected to see: 1 + (1 - q) + (1 - q) ** 2 + ..., the last in part.
+        """The seasons that the machine is expected to see: 1 + (1 - q) + (1 - q) ** 2 ..., the last in part.
 
         Own choice, because a part's failures after the machine is gone cost nobody anything, and the expected
         seasons keep one horizon for all options. Machines go out of use between seasons, so that a plan of
