@@ -6,7 +6,10 @@ are recognised and packed anew instead of being misread.
 
 import hashlib
 import math
+import struct
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -21,6 +24,10 @@ MOST_SET_CHOICES = 63  # one bit each; the highest bit says that the set is list
 LISTED_BIT = 1 << 63
 TEXT_BYTES = 40  # what is kept of a text to be shown; its hash decides whether two are equal
 MISSING_CODE = -1
+LARGEST = 3.4e38  # four bytes hold no larger number
+STRUCT_CODES = MappingProxyType(
+    {"<i8": "q", "<f4": "f", "<i2": "h", "<u8": "Q", f"S{TEXT_BYTES}": f"{TEXT_BYTES}s"}
+)
 
 Rows = npt.NDArray[np.void]
 
@@ -65,14 +72,12 @@ class RowLayout:
         for dimension in family.dimensions:
             fields += _fields_of(dimension)
         self.dtype = np.dtype(fields)
-        empty = np.zeros(1, self.dtype)
-        empty[FINGERPRINT] = self.fingerprint
+        # One call of `struct` writes a row in a tenth of the time of as many assignments to an array.
+        self._struct = struct.Struct("<" + "".join(STRUCT_CODES[code] for _, code in fields))
+        self._places = {name: place for place, (name, _) in enumerate(fields)}
+        self._empty = [self.fingerprint]
         for dimension in family.dimensions:
-            if dimension.kind.is_numeric:
-                empty[dimension.key] = math.nan
-            elif dimension.kind in {Kind.CHOICE, Kind.FLAG}:
-                empty[dimension.key] = MISSING_CODE
-        self._empty = empty
+            self._empty += _empty_cells(dimension)
 
     def pack(self, values: Mapping[str, Value]) -> bytes:
         """Return one row.
@@ -87,11 +92,14 @@ class RowLayout:
         faults = []
         for key, value in values.items():
             dimension = self.family.by_key.get(key)
-            says = _no_such(key, self.family) if dimension is None else _write(row, dimension, value)
-            if says:
-                faults.append(Fault(f"/{escape_pointer(key)}", says))
+            says = _no_such(key, self.family) if dimension is None else find_kind_fault(dimension, value)
+            if says or dimension is None:
+                faults.append(Fault(f"/{escape_pointer(key)}", says or ""))
+                continue
+            cells = _cells(dimension, value)
+            row[self._places[key] : self._places[key] + len(cells)] = cells
         raise_faults(faults)
-        return row.tobytes()
+        return self._struct.pack(*row)
 
     def rows(self, packed: Sequence[bytes]) -> Rows:
         """Return packed rows as one structured array.
@@ -179,7 +187,7 @@ def find_kind_fault(dimension: Dimension, value: Value) -> str | None:
     """Return what is wrong with the kind of a value for its dimension, or None."""
     kind = dimension.kind
     if kind.is_numeric:
-        if isinstance(value, Quantity) and value.unit == dimension.unit and math.isfinite(value.value):
+        if isinstance(value, Quantity) and value.unit == dimension.unit and _fits_four_bytes(value):
             return None
         return f"{dimension.label} is a number in {dimension.unit}."
     if kind is Kind.FLAG:
@@ -192,6 +200,10 @@ def find_kind_fault(dimension: Dimension, value: Value) -> str | None:
     return None if isinstance(value, str) else f"{dimension.label} is a text."
 
 
+def _fits_four_bytes(quantity: Quantity) -> bool:
+    return abs(quantity.value) <= LARGEST and quantity.standard_uncertainty <= LARGEST
+
+
 def _among(dimension: Dimension) -> str:
     return ", ".join(dimension.choices) or "words"
 
@@ -200,24 +212,29 @@ def _no_such(key: str, family: Family) -> str:
     return f"{family.label} has no dimension “{key}”; it has {', '.join(family.by_key)}."
 
 
-def _write(row: Rows, dimension: Dimension, value: Value) -> str | None:
-    fault = find_kind_fault(dimension, value)
-    if fault:
-        return fault
-    key = dimension.key
+def _empty_cells(dimension: Dimension) -> list[Any]:
+    """Return the cells of a dimension that is not listed."""
+    if dimension.kind.is_numeric:
+        return [math.nan, 0.0]
+    if dimension.kind in {Kind.CHOICE, Kind.FLAG}:
+        return [MISSING_CODE]
+    return [0] if is_mask(dimension) else [0, b""]
+
+
+def _cells(dimension: Dimension, value: Value) -> list[Any]:
+    """Return the cells of a listed value, sound for its dimension."""
     match value:
         case Quantity():
-            row[key], row[f"{key}.u"] = value.value, value.standard_uncertainty
+            return [value.value, value.standard_uncertainty]
         case bool():
-            row[key] = int(value)
+            return [int(value)]
         case frozenset() if is_mask(dimension):
-            row[key] = mask_of(dimension, value)
+            return [mask_of(dimension, value)]
         case str() if dimension.kind is Kind.CHOICE:
-            row[key] = dimension.choices.index(value)
+            return [dimension.choices.index(value)]
         case _:
             text = as_text(value)
-            row[key], row[f"{key}.text"] = text_hash(text), text.encode()[:TEXT_BYTES]
-    return None
+            return [text_hash(text), text.encode()[:TEXT_BYTES]]
 
 
 def _read(row: np.void, dimension: Dimension) -> Value | None:
