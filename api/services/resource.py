@@ -158,13 +158,7 @@ def replace(
     revision = records.next_revision(call.session)
     row = get_record(call, resource, text)
     check_version(resource, row, version)
-    check(call, resource, data, row.id)
-    before = resource.read(row)
-    resource.write(call, row, data)
-    records.touch(call.session, row, now=call.now, revision=revision)
-    resource.attach(call, row)
-    audit(call, resource, row, Action.UPDATE, before)
-    return Found(body_of(resource, row), row.version)
+    return store_edit(call, resource, row, data, revision)
 
 
 def patch(
@@ -175,11 +169,27 @@ def patch(
     changes: Mapping[str, Any],
 ) -> Found:
     """Change parts of a record by a merge patch (RFC 7396)."""
+    # The row is read once it is this writer's turn: one read before would be another writer's past.
+    revision = records.next_revision(call.session)
     row = get_record(call, resource, text)
+    check_version(resource, row, version)
     merged = merge(resource.read(row), changes)
     with reading_with(call.knowledge.families):
         data = resource.schema.model_validate(jsonable(merged))
-    return replace(call, resource, text, version, data)
+    return store_edit(call, resource, row, data, revision)
+
+
+def store_edit(
+    call: Call, resource: Resource[RecordT, InputT], row: RecordT, data: InputT, revision: int
+) -> Found:
+    """Store a record's new content as its next version."""
+    check(call, resource, data, row.id)
+    before = resource.read(row)
+    resource.write(call, row, data)
+    records.touch(call.session, row, now=call.now, revision=revision)
+    resource.attach(call, row)
+    audit(call, resource, row, Action.UPDATE, before)
+    return Found(body_of(resource, row), row.version)
 
 
 def merge(target: Any, changes: Any) -> Any:
