@@ -58,6 +58,7 @@ def find_market(
             terms_of(quote.supplier),
             quote.valid_until,
             Condition(quote.condition),
+            quote.stock,
         )
         for quote in usable
         if not only or quote.id in only
@@ -152,6 +153,7 @@ def kit_offer(quote: Quote, served: dict[str, float]) -> KitOffer:
         supplier=terms_of(quote.supplier),
         valid_until=quote.valid_until,
         condition=Condition(quote.condition),
+        stock=quote.stock,
     )
 
 

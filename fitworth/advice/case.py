@@ -85,13 +85,17 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True)
 class PartOffer:
-    """A quote for a candidate; what is in the box stands in its goods, inheritance resolved."""
+    """A quote for a candidate; what is in the box stands in its goods, inheritance resolved.
+
+    Its goods' quantity is not looked at: as many are bought as the job needs. `stock` is None where unknown.
+    """
 
     part_id: int
     goods: Goods
     supplier: SupplierTerms
     valid_until: date | None = None
     condition: Condition = Condition.NEW
+    stock: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +109,7 @@ class KitOffer:
     supplier: SupplierTerms
     valid_until: date | None = None
     condition: Condition = Condition.NEW
+    stock: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,9 +136,11 @@ class Work:
     """What the job asks for besides the part; amounts in the job's currency.
 
     Attributes:
-        needs: items and how many of each; the part itself may stand among them under its family's key.
+        needs: items and how many of each; the part itself may stand among them under its family's key, else
+            one of it is needed.
         on_hand: items that need not be bought.
-        labour_minutes: of putting a replacement on [min], or None for the family's assumption.
+        labour_minutes: of putting the replacement on, all parts of it [min], or None for the family's
+            assumption for each.
         waiting_cost_per_day: of each day until the goods are there.
         days_lost_per_failure: of the machine's use [d].
         other_spending: on the machine besides this job.
@@ -155,6 +162,10 @@ class Work:
     def __post_init__(self) -> None:
         """Refuse negative sums, times and counts, all at once."""
         raise_faults(self._list_faults())
+
+    def count_parts(self, family_key: str) -> int:
+        """Return how many of the part itself are to be had: at least one, else nothing would be compared."""
+        return max(1, self.needs.get(family_key, 1) - self.on_hand.get(family_key, 0))
 
     def _list_faults(self) -> Iterator[Fault]:
         sums = {

@@ -38,7 +38,12 @@ def line_up(case: ComparisonCase, asked: Asked) -> Lineup:
     """
     door = _Door(case)
     offers = [(offer, door.get_position(offer)) for offer in case.offers if door.lets_in(offer)]
-    kits = [kit for kit in case.kits if door.is_valid(kit.label, kit.goods.quote_id, kit.valid_until)]
+    kits = [
+        kit
+        for kit in case.kits
+        if door.is_valid(kit.label, kit.goods.quote_id, kit.valid_until)
+        and door.is_enough(kit.label, kit.goods.quote_id, kit.stock)
+    ]
     needs = [
         dated.offer
         for dated in case.need_offers
@@ -80,7 +85,10 @@ class _Door:
         candidate: Candidate = self._case.candidates[self.get_position(offer)]
         if candidate.verdict is Verdict.DOES_NOT_FIT:
             return False
-        return self.is_valid(candidate.label, offer.goods.quote_id, offer.valid_until)
+        label, quote_id = candidate.label, offer.goods.quote_id
+        return self.is_valid(label, quote_id, offer.valid_until) and self.is_enough(
+            label, quote_id, offer.stock
+        )
 
     def is_valid(self, label: str, quote_id: int, valid_until: date | None) -> bool:
         """Return whether a quote's last day has not passed; says so where it has."""
@@ -88,6 +96,16 @@ class _Door:
             return True
         day = valid_until.isoformat()
         self.warnings.append(f"Quote {quote_id} for {label} is left out: it was valid until {day}.")
+        return False
+
+    def is_enough(self, label: str, quote_id: int, stock: int | None) -> bool:
+        """Return whether a shop has as many as the job needs; says so where it has not."""
+        needed = self._case.work.count_parts(self._case.family.key)
+        if stock is None or stock >= needed:
+            return True
+        self.warnings.append(
+            f"Quote {quote_id} for {label} is left out: {stock} in stock, and {needed} are needed."
+        )
         return False
 
     def add(self, name: str, build: Callable[[], Option]) -> None:

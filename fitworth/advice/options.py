@@ -50,7 +50,8 @@ class Workbench:
 
     def __init__(self, case: ComparisonCase, buyer: Buyer, asked: Asked) -> None:
         self._case, self._buyer, self._asked = case, buyer, asked
-        self._wear = WearBook(case.family, case.machine, asked)
+        self._parts = case.work.count_parts(case.family.key)
+        self._wear = WearBook(case.family, case.machine, self._parts, asked)
         self._failures: dict[Wear, float] = {}
         self._hour = float(case.machine.hour_value)
         self._lost_use = float(case.work.waiting_cost_per_day) * case.work.days_lost_per_failure
@@ -141,7 +142,7 @@ class Workbench:
         attempt = replace(
             attempt,
             work_share=min(1.0, work.probability / fit) if fit > 0 else 0.0,
-            work_cost=self._cost_labour(work.minutes) + float(work.cost),
+            work_cost=self._parts * (self._cost_labour(work.minutes) + float(work.cost)),
             return_net=float(purchase.return_net),
             candidate=row,
         )
@@ -181,7 +182,7 @@ class Workbench:
             labour=labour,
             labour_lost=labour_lost,
             return_net=0.0,
-            failure_cost=landed + needs + labour + self._lost_use,
+            failure_cost=float(purchase.landed_again) + (needs + labour) / self._parts + self._lost_use,
             failures=self._expect_failures(wear),
             failures_as_oem=self._expect_failures(self._wear.get_wear(Grade.OEM)),
             wear=wear,
@@ -189,7 +190,7 @@ class Workbench:
 
     def _expect_failures(self, wear: Wear) -> float:
         if wear not in self._failures:
-            self._failures[wear] = expect_failures(wear.reliability, wear.horizon)
+            self._failures[wear] = wear.parts * expect_failures(wear.reliability, wear.horizon)
         return self._failures[wear]
 
     def _get_cures(self) -> tuple[Cure, Cure]:
@@ -200,7 +201,7 @@ class Workbench:
         return self._cures
 
     def _minutes(self, action: str) -> float:
-        return self._asked.value(f"minutes.{self._case.family.key}.{action}")
+        return self._parts * self._asked.value(f"minutes.{self._case.family.key}.{action}")
 
     def _cost_labour(self, minutes: float) -> float:
         return minutes / MINUTES_PER_HOUR * self._hour

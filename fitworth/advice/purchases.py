@@ -1,7 +1,7 @@
 """What an option's goods and missing needs cost in the job's currency."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from fitworth.advice.assumptions import Asked
@@ -31,6 +31,7 @@ class Purchase:
     Attributes:
         lines: of its own goods, none where nothing is bought.
         landed: their sum.
+        landed_again: cost of one of its goods alone, as bought after a failure.
         needs: what completes it.
         needs_total: their sum.
         days: until all of it is there [d].
@@ -40,6 +41,7 @@ class Purchase:
 
     lines: tuple[CostLine, ...]
     landed: Decimal
+    landed_again: Decimal
     needs: tuple[MissingNeed, ...]
     needs_total: Decimal
     days: float
@@ -57,6 +59,7 @@ class Buyer:
             for need, count in case.work.needs.items()
             if need != case.family.key and count > case.work.on_hand.get(need, 0)
         }
+        self._parts = case.work.count_parts(case.family.key)
         own, home = case.prices.destination.currency, case.prices.currency
         self._factor = get_rate(case.prices.rates, own, home, case.prices.as_of)
         self._waiting = case.work.waiting_cost_per_day / self._factor
@@ -66,31 +69,36 @@ class Buyer:
         return self._complete((), ZERO, self._wanted, None, ZERO)
 
     def buy(self, goods: Goods, supplier: SupplierTerms) -> Purchase:
-        """Return the purchase of an option's goods and of what their box lacks.
+        """Return the purchase of an option's goods, one for each part needed, and of what their boxes lack.
 
         Raises:
             NotComputableError: the goods cannot be sent there.
         """
-        prices = self._prices
-        landed = land((goods,), supplier, prices.destination, prices.rates, prices.as_of, None, self._waiting)
-        lines = tuple(CostLine(line.line, self._convert(line.amount)) for line in landed.lines)
+        one, goods = replace(goods, quantity=1), replace(goods, quantity=self._parts)
+        lines = self._land(goods, supplier)
+        again = lines if goods == one else self._land(one, supplier)
         missing = {
-            need: count - (need in goods.includes)
+            need: count - self._parts * (need in goods.includes)
             for need, count in self._wanted.items()
-            if count > (need in goods.includes)
+            if count > self._parts * (need in goods.includes)
         }
         return self._complete(
             lines,
-            sum((line.amount for line in lines), ZERO),
+            sum((line.amount for line in again), ZERO),
             missing,
             ((goods,), supplier),
             self._find_return(goods, supplier),
         )
 
+    def _land(self, goods: Goods, supplier: SupplierTerms) -> tuple[CostLine, ...]:
+        prices = self._prices
+        landed = land((goods,), supplier, prices.destination, prices.rates, prices.as_of, None, self._waiting)
+        return tuple(CostLine(line.line, self._convert(line.amount)) for line in landed.lines)
+
     def _complete(
         self,
         lines: tuple[CostLine, ...],
-        landed: Decimal,
+        landed_again: Decimal,
         missing: Mapping[str, int],
         own_parcel: OwnParcel | None,
         return_net: Decimal,
@@ -111,20 +119,22 @@ class Buyer:
         )
         return Purchase(
             lines=lines,
-            landed=landed,
+            landed=sum((line.amount for line in lines), ZERO),
+            landed_again=landed_again,
             needs=needs,
             needs_total=sum((need.amount for need in needs), ZERO),
             days=completion.days,
             return_net=return_net,
-            notes=(*self._list_border_notes(own_parcel), *_list_notes(completion)),
+            notes=(*self._list_own_notes(own_parcel), *_list_notes(completion)),
         )
 
-    def _list_border_notes(self, own_parcel: OwnParcel | None) -> Iterable[str]:
-        destination = self._prices.destination
-        if own_parcel is None or destination.imports is not None:
+    def _list_own_notes(self, own_parcel: OwnParcel | None) -> Iterable[str]:
+        if own_parcel is None:
             return
-        country = own_parcel[1].country
-        if country != destination.country:
+        if self._parts > 1:
+            yield f"{self._parts} of them are bought."
+        destination, country = self._prices.destination, own_parcel[1].country
+        if destination.imports is None and country != destination.country:
             yield (
                 f"It comes from {country}, and no import rules are entered for {destination.name}: "
                 f"neither duty nor import tax is counted."

@@ -25,8 +25,8 @@ def find_grade_sold(grade: Grade, condition: Condition) -> Grade:
 class WearBook:
     """The wear of each grade and cure in one comparison, read once from the assumptions."""
 
-    def __init__(self, family: Family, machine: MachineValues, asked: Asked) -> None:
-        self._family, self._asked = family, asked
+    def __init__(self, family: Family, machine: MachineValues, parts: int, asked: Asked) -> None:
+        self._family, self._parts, self._asked = family, parts, asked
         history = "history_known" if machine.history_known else "history_unknown"
         self._use = Use(
             seasons=machine.seasons,
@@ -63,4 +63,4 @@ class WearBook:
     def _wear(self, dead_on_arrival: float, failures_a_year: float, clock: LifeClock) -> Wear:
         rate = believe_rate(failures_a_year + self._fuel_adds, self._strength)
         reliability = Reliability(dead_on_arrival, rate, self._family.life.shape)
-        return Wear(reliability, self._use.horizon(clock))
+        return Wear(reliability, self._use.horizon(clock), self._parts)

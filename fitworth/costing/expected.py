@@ -15,10 +15,11 @@ from fitworth.quantities.money import round_money
 
 @dataclass(frozen=True, slots=True)
 class Wear:
-    """How the part of an attempt fails over the planning horizon [unit of its failure rate]."""
+    """How the parts of an attempt fail over the planning horizon [unit of its failure rate]."""
 
     reliability: Reliability
     horizon: float
+    parts: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +37,8 @@ class Attempt:
         labour: of doing it, where it succeeds.
         labour_lost: of what was done in vain, where it fails.
         return_net: postage and restocking less refund where sending back pays, else 0; at most 0.
-        failure_cost: of making one later failure good: the same again, labour, lost use.
-        failures: expected failures over the horizon, where it succeeds.
+        failure_cost: of making one later failure good: the same part again, its labour, lost use.
+        failures: expected failures of all its parts over the horizon, where it succeeds.
         failures_as_oem: those with the family's OEM grade.
         wear: what `failures` were reckoned from.
         candidate: row of the belief, or None where the chance does not depend on the removed part's design.

@@ -61,7 +61,7 @@ def find_middle(costs: FloatArray) -> FloatArray:
 
 
 def count_failures(wear: Wear, rng: np.random.Generator, draws: int) -> FloatArray:
-    """Return how often a part failed over its horizon in each draw, dead arrivals included, (draws,).
+    """Return how often one part failed over its horizon in each draw, dead arrivals included, (draws,).
 
     The rate is drawn from what is known of it, lives one after another from the Weibull distribution, dead
     arrivals before each install that works. Where very many lives are due, their number is drawn from its
@@ -111,9 +111,9 @@ class _Scene:
         return self._work < attempt.work_share
 
     def get_failures(self, wear: Wear) -> FloatArray:
-        """Return the failures of each draw; parts that wear alike share their luck."""
+        """Return the failures of each draw; parts that wear alike share their luck, those of a set too."""
         if wear not in self._failures:
-            self._failures[wear] = count_failures(wear, self.rng, self.draws)
+            self._failures[wear] = wear.parts * count_failures(wear, self.rng, self.draws)
         return self._failures[wear]
 
 

@@ -143,3 +143,14 @@ def test_a_gasket_that_serves_another_part_more_likely_than_this_one_completes_n
 
     assert bought(0.1) == {"3"}
     assert bought(0.7) == {None}
+
+
+def test_as_many_parts_are_bought_as_the_job_needs(ask: Callable[..., Body], bench: Any) -> None:
+    plug = bench.part("SP-1", family="spark_plug", dimensions={"reach": "19 mm"}, includes=[])
+    breaks = [{"from_quantity": 2, "price": {"amount": "3.10", "currency": "USD"}}]
+    bench.quote(plug, SHOP, "3.40", price_breaks=breaks, stock=2)
+    option = get_option(ask(part_ids=["2"], needs=[{"need": "spark_plug", "quantity": 2}]), "replace:2")
+    assert option["landed_lines"][0] == {"line": "price", "amount": "6.20"}
+    answer = ask(part_ids=["2"], needs=[{"need": "spark_plug", "quantity": 3}])
+    assert [option["id"] for option in answer["options"]] == ["stop"]
+    assert answer["warnings"] == ["Quote 2 for Quillon SP-1 is left out: 2 in stock, and 3 are needed."]

@@ -332,6 +332,59 @@ def test_work_labour_and_waiting_are_costed_by_their_chances(case: ComparisonCas
     assert "It may need work to fit: spacer, fuel hose, 30 min." in option.notes
 
 
+def test_as_many_parts_are_bought_fitted_and_failing_as_the_job_needs(case: ComparisonCase) -> None:
+    steps = (PriceBreak(4, Decimal("3.10")),)
+    goods = replace(case.offers[2].goods, price=Decimal("3.40"), price_breaks=steps)
+    single = replace(
+        case,
+        machine=replace(case.machine, hour_value=Decimal(12)),
+        offers=(replace(case.offers[2], goods=goods),),
+        work=Work(needs={"mounting_gasket": 4}),
+    )
+    needs = {"carburetor": 5, "mounting_gasket": 4}
+    work = replace(single.work, needs=needs, on_hand={"carburetor": 1})
+    one, four = (get_option(run(each), "replace:103") for each in (single, replace(single, work=work)))
+    assert [line.amount for line in four.landed_lines] == [Decimal("12.40"), Decimal("4.57")]
+    assert "4 of them are bought." in four.notes
+    # Three more come out of the boxes.
+    assert sum(need.amount for need in one.missing_needs) == Decimal(9)
+    assert four.missing_needs == ()
+    assert get_line(four, "labour") == 4 * get_line(one, "labour") == Decimal("32.40")  # 0.9 x 3 h at 12
+    assert four.expected_failures == pytest.approx(4 * one.expected_failures)
+    # Each failure takes one part, sent alone, and an hour's three quarters: 3.40 + 4.57 + 9.00.
+    as_oem = get_line(four, "failures_as_oem") + get_line(four, "reliability_penalty")
+    assert float(as_oem) == pytest.approx(0.9 * four.expected_failures * 16.97, abs=0.02)
+
+
+def test_labour_that_is_stated_is_for_all_parts(case: ComparisonCase) -> None:
+    machine = replace(case.machine, hour_value=Decimal(12))
+    work = replace(case.work, needs={"carburetor": 2}, labour_minutes=60.0)
+    option = get_option(run(replace(case, machine=machine, work=work)), "replace:103")
+    assert get_line(option, "labour") == Decimal("10.80")  # 0.9 x an hour at 12
+
+
+def test_what_was_saved_was_saved_as_often_as_the_job_needs(
+    case: ComparisonCase, make_kit: Callable[..., KitOffer]
+) -> None:
+    machine = replace(case.machine, hour_value=Decimal(12))
+    twins = replace(case, machine=machine, kits=(make_kit(),), work=Work(needs={"carburetor": 2}))
+    found = run(twins)
+    one = run(replace(twins, work=Work()))
+    for option_id in ("clean", "rebuild:300"):
+        assert get_line(get_option(found, option_id), "labour") == pytest.approx(
+            2 * get_line(get_option(one, option_id), "labour"), abs=Decimal("0.01")
+        )
+    assert get_option(found, "rebuild:300").landed_lines[0].amount == Decimal("14.80")
+
+
+def test_a_shop_with_fewer_than_the_job_needs_is_left_out_and_told(case: ComparisonCase) -> None:
+    offers = (replace(case.offers[0], stock=2), replace(case.offers[2], stock=1))
+    found = run(replace(case, offers=offers, work=replace(case.work, needs={"carburetor": 2})))
+    assert "replace:101" in {option.id for option in found.options}
+    assert "replace:103" not in {option.id for option in found.options}
+    assert found.warnings == ("Quote 103 for Quillon Q19-42 is left out: 1 in stock, and 2 are needed.",)
+
+
 def test_a_part_that_fits_for_sure_costs_nothing_for_being_wrong(case: ComparisonCase) -> None:
     sure = replace(case.candidates[2], fit_confidence=1.0)
     never = replace(case.candidates[1], fit_confidence=0.0)

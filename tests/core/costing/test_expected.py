@@ -196,3 +196,11 @@ def test_counted_failures_have_the_expected_mean(failures_a_year: float, horizon
     counted = count_failures(wear, np.random.default_rng(3), 20_000)
     exact = expect_failures(wear.reliability, horizon)
     assert counted.mean() == pytest.approx(exact, abs=5 * counted.std() / np.sqrt(counted.size))
+
+
+def test_several_parts_of_one_purchase_fail_that_much_more_often() -> None:
+    one = attempt(chance=1.0, candidate=None)
+    three = replace(one, wear=replace(WEAR, parts=3))
+    costs = simulate_costs([(one,), (three,)], SURE, STOP, np.random.default_rng(3), 4000)
+    failures = (costs - one.paid_anyway - one.labour) // one.failure_cost
+    assert failures[1].mean() == pytest.approx(3 * failures[0].mean(), rel=0.1)
