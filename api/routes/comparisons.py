@@ -153,7 +153,7 @@ def post_comparison(
 
 
 @router.get(
-    "/jobs/{record}/comparison",
+    "/jobs/{id}/comparison",
     summary="Compare what each way out of a stored job costs",
     response_model=Comparison,
     responses={200: SHOWN, **refusals(404, 406, 422)},
@@ -163,7 +163,7 @@ def get_comparison(
     call: Reading,
     fits: FitsOf,
     form: FormOf,
-    record: Annotated[str, Path(description="the job's id", examples=["1"])],
+    record: Annotated[str, Path(alias="id", description="the job's id", examples=["1"])],
 ) -> Response:
     """Rank the ways out of a stored job."""
     check_parameters(request, ANSWER_PARAMETERS)

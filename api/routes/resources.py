@@ -23,7 +23,7 @@ PAGE_PARAMETERS = frozenset({"limit", "cursor"})
 
 OK, CREATED, NO_CONTENT = 200, 201, 204
 
-RecordPath = Annotated[str, Path(description="the record's id", examples=["1"])]
+RecordPath = Annotated[str, Path(alias="id", description="the record's id", examples=["1"])]
 Limit = Annotated[int, Query(ge=1, le=500, description="how many at most")]
 Cursor = Annotated[str | None, Query(max_length=20, description="`next_cursor` of the page before")]
 
@@ -212,7 +212,7 @@ def add_reads(router: APIRouter, served: Served) -> None:
         openapi_extra={"parameters": [text_parameter(name) for name in parameters]},
     )
     router.add_api_route(
-        f"{path}/{{record}}",
+        f"{path}/{{id}}",
         get,
         methods=["GET"],
         name=f"get_{spec.name}",
@@ -223,7 +223,7 @@ def add_reads(router: APIRouter, served: Served) -> None:
     )
     change = {"at": shown["created_at"], "actor": "local", "action": "create", "version": 1, "revision": 1}
     router.add_api_route(
-        f"{path}/{{record}}/history",
+        f"{path}/{{id}}/history",
         history,
         methods=["GET"],
         name=f"history_{spec.name}",
@@ -242,7 +242,7 @@ def add_reads(router: APIRouter, served: Served) -> None:
 def add_writes(router: APIRouter, served: Served) -> None:
     """Add the operations that write: create, replace, change in part, delete, restore."""
     spec = served.resource
-    one = f"/{spec.name}/{{record}}"
+    one = f"/{spec.name}/{{id}}"
     tags: list[str | Enum] = [spec.name]
     good = answers(served.stored_example, table=False)
 
