@@ -7,7 +7,7 @@ below the best cover found: the result equals that of trying all covers.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
 
@@ -118,10 +118,29 @@ class _Search:
         self.sums = list(self.problem.start_sums)
         self.opened = [int(parcel == self.problem.own_parcel) for parcel in range(len(self.sums))]
 
-    def visit(self, last_need: int, first: int) -> None:
-        """Try every way to cover what remains; `first` keeps the units of one need in one order."""
+    def run(self) -> None:
+        """Try every way to cover the needs, unit by unit; as a loop, for needs may ask for thousands."""
+        branches = [self._list_branches(-1, 0)]
+        path: list[int] = []
+        while branches:
+            step = next(branches[-1], None)
+            if step is not None:
+                need, j = step
+                self._count(j, 1)
+                path.append(j)
+                branches.append(self._list_branches(need, j))
+                continue
+            branches.pop()
+            if path:
+                self._count(path.pop(), -1)
+
+    def _list_branches(self, last_need: int, first: int) -> Iterator[tuple[int, int]]:
+        """Return the need to cover next with each candidate for its next unit; none where the branch ends.
+
+        `first` keeps the units of one need in one order.
+        """
         if self._bound() >= self.limit:
-            return
+            return iter(())
         need = min(
             (need for need, left in enumerate(self.remaining) if left > 0),
             key=lambda need: (len(self.covering[need]), need),
@@ -129,12 +148,8 @@ class _Search:
         )
         if need is None:
             self._settle()
-            return
-        for j in self.covering[need]:
-            if need != last_need or j >= first:
-                self._count(j, 1)
-                self.visit(need, j)
-                self._count(j, -1)
+            return iter(())
+        return iter([(need, j) for j in self.covering[need] if need != last_need or j >= first])
 
     def _bound(self) -> float:
         """Return a lower bound of every cover that has these counts at least.
@@ -183,7 +198,7 @@ def find_cheapest(problem: Problem) -> Cover | None:
     Of covers that cost the same, the one found first stands.
     """
     search = _Search(problem)
-    search.visit(-1, 0)
+    search.run()
     return search.best
 
 

@@ -122,6 +122,11 @@ def test_a_need_that_nobody_offers_is_priced_by_the_assumption(as_function: bool
     assert completion.list_by_need() == (("fuel_hose", Decimal("2.51"), None),)
 
 
+def test_thousands_of_one_need_are_counted_as_a_few_are() -> None:
+    offers = [offer(1, shop(1), "0.10", "fuel_hose"), offer(2, shop(2, "9.00"), "0.09", "fuel_hose")]
+    assert list_bought(complete({"fuel_hose": 3000}, offers)) == [(2, "279.00", 3000)]
+
+
 def test_goods_of_one_shop_share_its_delivery() -> None:
     offers = [
         offer(1, shop(1), "3.00", "mounting_gasket"),
