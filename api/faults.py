@@ -40,6 +40,9 @@ SENTENCES: Mapping[str, str] = {
 }
 
 
+KEPT_BY_US = frozenset({"id", "version", "created_at", "updated_at", "deleted_at"})
+
+
 def pointer(path: Sequence[str | int]) -> str:
     """Return the JSON pointer of a path of names and positions."""
     return "".join(f"/{escape_pointer(str(token))}" for token in path)
@@ -55,6 +58,8 @@ def core_faults(error: CoreError, place: Place = "pointer") -> list[InputFault]:
 
 def sentence(entry: Mapping[str, Any]) -> str:
     """Return what a validation error means, without echoing what was sent."""
+    if entry["type"] == "extra_forbidden" and entry["loc"][-1] in KEPT_BY_US:
+        return "The service keeps this itself; leave it out."
     template = SENTENCES.get(entry["type"])
     if template is None:
         return str(entry["msg"]).removeprefix("Value error, ")

@@ -13,6 +13,8 @@ from api.errors import InputFault, InvalidInputError, NotAcceptableError
 
 FORMULA = re.compile(r"'*[=+\-@\t\r]")  # also text that looks guarded already, so that guarding can be undone
 
+POSITION = re.compile(r"0|[1-9][0-9]{0,8}")  # in a list, as JSON pointers write it
+
 FormatName = Literal["json", "csv", "value"]
 
 
@@ -136,7 +138,7 @@ def to_value(body: Any, field: str, *, decimal_comma: bool = False) -> str:
         name = token.replace("~1", "/").replace("~0", "~")
         if isinstance(value, Mapping) and name in value:
             value = value[name]
-        elif isinstance(value, list) and name.isascii() and name.isdigit() and int(name) < len(value):
+        elif isinstance(value, list) and POSITION.fullmatch(name) and int(name) < len(value):
             value = value[int(name)]
         else:
             raise InvalidInputError(

@@ -8,6 +8,7 @@ from pydantic import Field, field_validator, model_validator
 from api.schemas.common import Stored
 from api.schemas.fields import (
     Currency,
+    Day,
     Input,
     MoneyField,
     Name,
@@ -172,7 +173,7 @@ class OutcomeIn(Input):
     hours: NonNegativeNumber | None = None
     days: NonNegativeNumber | None = None
     note: Note = ""
-    on: date
+    on: Day
 
     @model_validator(mode="after")
     def _about_something(self) -> Self:

@@ -5,6 +5,7 @@ finds travels on as a fault of the field.
 """
 
 from collections.abc import Callable, Mapping
+from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any, TypeVar
 
@@ -22,10 +23,12 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 
 from fitworth.errors import InvalidValueError
+from fitworth.matching.numbers import normalise
 from fitworth.quantities.money import Money, read_currency, read_money
 
 T = TypeVar("T")
 
+LONGEST_COMPARED = 200  # characters of a number as it is compared; its column has no more
 DECIMAL_PATTERN = r"^[0-9]{1,12}(\.[0-9]{1,12})?$"
 
 
@@ -68,9 +71,34 @@ def _exact(value: Any) -> Any:
     return value
 
 
+def _comparable(number: str) -> str:
+    """Refuse a number of which nothing is left when it is compared, or too much to be kept."""
+    compared = len(normalise(number))
+    if compared == 0:
+        raise PydanticCustomError(
+            "number", "A number has a letter or a digit; where there is none, leave it out."
+        )
+    if compared > LONGEST_COMPARED:
+        raise PydanticCustomError(
+            "number", "This has characters that stand for many; write them as letters and digits."
+        )
+    return number
+
+
+def _written(day: Any) -> Any:
+    """Refuse numbers, which would be taken for seconds since 1970."""
+    if isinstance(day, int | float):
+        raise PydanticCustomError("day", "This must be a date such as 2026-11-25.")
+    return day
+
+
 Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)]
 Note = Annotated[str, StringConstraints(max_length=5000)]
-Number = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=80)]
+Number = Annotated[
+    str,
+    StringConstraints(strip_whitespace=True, min_length=1, max_length=80),
+    AfterValidator(_comparable),
+]
 Need = Annotated[
     str,
     StringConstraints(pattern=r"^[a-z][a-z0-9_]{0,39}$"),
@@ -86,6 +114,7 @@ Link = Annotated[str, StringConstraints(pattern=r"^https?://[^\s<>\"]{1,1990}$")
 Quantity = Annotated[int, BeforeValidator(_exact), Field(ge=1, le=10_000)]
 PositiveNumber = Annotated[float, BeforeValidator(_exact), Field(gt=0, le=1e9)]
 NonNegativeNumber = Annotated[float, BeforeValidator(_exact), Field(ge=0, le=1e9)]
+Day = Annotated[date, BeforeValidator(_written)]
 Share = Annotated[float, BeforeValidator(_exact), Field(ge=0, le=1)]
 
 Currency = Annotated[

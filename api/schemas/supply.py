@@ -21,6 +21,7 @@ from api.schemas.fields import (
     DECIMAL_PATTERN,
     Country,
     Currency,
+    Day,
     DecimalText,
     Input,
     Link,
@@ -184,8 +185,8 @@ class QuoteIn(Input):
     )
     core_charge: MoneyField | None = None
     weight_g: PositiveNumber | None = None
-    valid_until: date | None = None
-    seen_on: date
+    valid_until: Day | None = None
+    seen_on: Day
     stock: Annotated[int, Field(ge=0, le=10_000_000)] | None = Field(
         default=None, description="how many the supplier has"
     )
@@ -248,7 +249,7 @@ class ExchangeRateIn(Input):
     base: Currency
     quote: Currency
     rate: Annotated[DecimalText, AfterValidator(_positive)]
-    on: date
+    on: Day
 
     @field_validator("quote")
     @classmethod

@@ -6,7 +6,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from api.errors import InputFault
+from api.errors import InputFault, InvalidInputError
 from api.schemas.context import known_families
 from api.schemas.parts import InterchangeIn, PartIn
 from api.services.call import Call
@@ -21,6 +21,8 @@ from fitworth.matching.measurements import read_value, write_value
 from fitworth.matching.numbers import normalise
 from fitworth.quantities.quantity import Value
 from fitworth.vocabulary import Grade, Instrument
+
+MOST_WORDS = 50  # own choice: nobody types more, and each is one more condition for the database
 
 PART_COLUMNS = (
     "id",
@@ -122,7 +124,16 @@ def part_conflicts(call: Call, data: PartIn, own_id: int | None) -> Iterable[Inp
 
 
 def list_part_rows(session: Session, wanted: dict[str, Any], *, limit: int, after_id: int) -> list[Part]:
-    """List parts by family, maker, grade and words."""
+    """List parts by family, maker, grade and words.
+
+    Raises:
+        InvalidInputError: there are too many words for one search.
+    """
+    if len(wanted.get("q", "").split()) > MOST_WORDS:
+        raise InvalidInputError(
+            "There is too much to look for.",
+            [InputFault(f"At most {MOST_WORDS} words are looked for at once.", "parameter", "q")],
+        )
     grade = wanted.get("grade")
     if grade is not None and grade not in set(Grade):
         return []
