@@ -187,5 +187,7 @@ def _list_notes(completion: Completion) -> Iterable[str]:
             yield f"No quote covers the {needs}: its price is assumed."
         elif purchase.amount < 0:
             yield f"Adding the {needs} saves more on the parcel than it costs: the amount is below zero."
+    if not completion.proven:
+        yield "So many are missing that a cheaper way to buy them may have been overlooked."
     for left_out in completion.left_out:
         yield f"Quote {left_out.quote_id} was left out: {left_out.says}"

@@ -3,13 +3,26 @@
 A cover is a count of units for each candidate such that every need is met. Only covers without a superfluous
 unit count (own choice: nothing is bought that no need asks for, not even to reach free delivery). The search
 goes need by need, branches on the candidates that cover it, and leaves a branch once its lower bound is not
-below the best cover found: the result equals that of trying all covers.
+below the best cover found: the result equals that of trying all covers. Needs of many units from many parcels
+can ask for more than anybody waits for: such a search ends early, with the best found so far, and says so.
 """
 
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class SearchModel:
+    """Numbers that tune the search; own choices."""
+
+    most_branches: int = (
+        20_000  # beyond which the best found stands: about 0.1 s; usual jobs take some hundred
+    )
+
+
+MODEL = SearchModel()
 
 Picks = tuple[tuple[int, int], ...]
 """Candidates and their counts, by rising candidate."""
@@ -101,6 +114,12 @@ class _Search:
     best: Cover | None = None
     best_cost: Decimal = Decimal("Infinity")
     limit: float = float("inf")
+    visited: int = 0
+
+    @property
+    def is_spent(self) -> bool:
+        """Whether a cover was found and the search has gone on for long enough."""
+        return self.best is not None and self.visited > MODEL.most_branches
 
     def __post_init__(self) -> None:
         candidates, needs = self.problem.candidates, range(len(self.problem.demands))
@@ -122,7 +141,7 @@ class _Search:
         """Try every way to cover the needs, unit by unit; as a loop, for needs may ask for thousands."""
         branches = [self._list_branches(-1, 0)]
         path: list[int] = []
-        while branches:
+        while branches and not self.is_spent:
             step = next(branches[-1], None)
             if step is not None:
                 need, j = step
@@ -139,6 +158,7 @@ class _Search:
 
         `first` keeps the units of one need in one order.
         """
+        self.visited += 1
         if self._bound() >= self.limit:
             return iter(())
         need = min(
@@ -192,14 +212,19 @@ class _Search:
             self.limit = float(cost) + self.problem.slack
 
 
-def find_cheapest(problem: Problem) -> Cover | None:
-    """Return the cheapest cover without a superfluous unit, or None where no cover can be sent.
+@dataclass(frozen=True, slots=True)
+class Cheapest:
+    """The cheapest cover, or None where no cover can be sent; `proven` where no other can be cheaper."""
 
-    Of covers that cost the same, the one found first stands.
-    """
+    cover: Cover | None
+    proven: bool
+
+
+def find_cheapest(problem: Problem) -> Cheapest:
+    """Return the cheapest cover without a superfluous unit; of those that cost the same, the first found."""
     search = _Search(problem)
     search.run()
-    return search.best
+    return Cheapest(search.best, not search.is_spent)
 
 
 def find_last_days(problem: Problem, cover: Cover) -> float:

@@ -92,7 +92,7 @@ class NeedParcels:
         own_parcel: OwnParcel | None,
         market: Market,
     ) -> None:
-        self._market = market
+        self._market, self._missing = market, missing
         self._own = None if own_parcel is None else _Own(*own_parcel, market.land(*own_parcel))
         self._prices: dict[Picks, ParcelPrice | None] = {}
         self.left_out: list[tuple[int, str]] = []
@@ -190,6 +190,8 @@ class NeedParcels:
 
     def _rank(self, offer: NeedOffer) -> tuple[float, int]:
         alone = find_least_price(offer.goods) * self._market.find_least_factor(offer.supplier)
+        covered = offer.goods.includes.intersection(self.offered)
         if not self._is_own(offer.supplier):
-            alone += min(way.charge for way in self._list_deliveries(offer.supplier))
-        return alone / len(offer.goods.includes.intersection(self.offered)), offer.goods.quote_id
+            units = max(self._missing[need] for need in covered)
+            alone += min(way.charge for way in self._list_deliveries(offer.supplier)) / units
+        return alone / len(covered), offer.goods.quote_id

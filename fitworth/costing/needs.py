@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from fitworth.costing.completion_search import find_cheapest, find_last_days
+from fitworth.costing.completion_search import Cover, find_cheapest, find_last_days
 from fitworth.costing.need_bounds import NeedOffer
 from fitworth.costing.need_parcels import Market, NeedParcels, OwnParcel
 from fitworth.costing.rates import Rate
@@ -47,13 +47,23 @@ class LeftOut:
 
 @dataclass(frozen=True, slots=True)
 class Completion:
-    """What completes an option; `days` until the last parcel, its own too, is on the bench [d]."""
+    """What completes an option.
+
+    Attributes:
+        purchases: what is bought, and the needs that are priced by assumption.
+        total: their sum [destination's currency].
+        days: until the last parcel, the option's own too, is on the bench [d].
+        currency: the destination's.
+        left_out: offers that could not be counted.
+        proven: whether it is surely the cheapest; else the best that was found in time.
+    """
 
     purchases: tuple[Purchase, ...]
     total: Decimal
     days: float
     currency: str
     left_out: tuple[LeftOut, ...] = ()
+    proven: bool = True
 
     def list_by_need(self) -> tuple[tuple[str, Decimal, int | None], ...]:
         """Return need, amount and quote of each need; the needs of a purchase bear it in equal parts."""
@@ -108,20 +118,21 @@ def complete_needs(
     market = Market(destination, tuple(rates), as_of, waiting_cost_per_day)
     parcels = NeedParcels(missing, offers, own_parcel, market)
     unoffered = [need for need in missing if need not in parcels.offered]
-    bought, days = _buy(parcels, missing, destination.currency)
-    purchases = (*bought, *_assume(unoffered, missing, fallback_price, destination.currency))
-    total = sum((purchase.amount for purchase in purchases), round_money(ZERO, destination.currency))
-    left_out = tuple(LeftOut(quote_id, says) for quote_id, says in parcels.left_out)
-    return Completion(purchases, total, days, destination.currency, left_out)
-
-
-def _buy(parcels: NeedParcels, missing: Mapping[str, int], currency: str) -> tuple[list[Purchase], float]:
-    cover = find_cheapest(parcels.problem)
-    if cover is None:
+    cheapest = find_cheapest(parcels.problem)
+    if cheapest.cover is None:
         raise NotComputableError(
             f"No parcel carries what is missing together ({', '.join(parcels.offered)}); "
             f"enter a charge for heavier parcels."
         )
+    bought = _buy(parcels, cheapest.cover, missing, destination.currency)
+    purchases = (*bought, *_assume(unoffered, missing, fallback_price, destination.currency))
+    total = sum((purchase.amount for purchase in purchases), round_money(ZERO, destination.currency))
+    left_out = tuple(LeftOut(quote_id, says) for quote_id, says in parcels.left_out)
+    days = find_last_days(parcels.problem, cheapest.cover)
+    return Completion(purchases, total, days, destination.currency, left_out, cheapest.proven)
+
+
+def _buy(parcels: NeedParcels, cover: Cover, missing: Mapping[str, int], currency: str) -> list[Purchase]:
     left, purchases = Counter(missing), []
     for sent in cover:
         bought = [(parcels.offers[j].goods, count) for j, count in sent.picks]
@@ -131,7 +142,7 @@ def _buy(parcels: NeedParcels, missing: Mapping[str, int], currency: str) -> tup
             left.subtract(dict.fromkeys(served, count))
             purchases.append(Purchase(served, amount, goods.quote_id, count))
     purchases.sort(key=lambda purchase: parcels.offered.index(purchase.needs[0]))
-    return purchases, find_last_days(parcels.problem, cover)
+    return purchases
 
 
 def _assume(

@@ -356,6 +356,32 @@ def test_as_many_parts_are_bought_fitted_and_failing_as_the_job_needs(case: Comp
     assert float(as_oem) == pytest.approx(0.9 * four.expected_failures * 16.97, abs=0.02)
 
 
+def test_a_completion_that_is_not_proven_cheapest_says_so(
+    case: ComparisonCase,
+    make_need_offer: Callable[..., DatedNeedOffer],
+    make_supplier: Callable[..., SupplierTerms],
+) -> None:
+    prices = {
+        "mounting_gasket": ("3.55", "3.20", "2.90", "3.35"),
+        "air_filter_gasket": ("0.95", "1.40", "1.15", "1.05"),
+        "fuel_hose": ("2.10", "1.85", "2.60", "2.30"),
+    }
+    ways = [
+        DeliveryMethod("post", None, FlatCharge(Decimal(charge)), Decimal(free_above), 3.0)
+        for charge, free_above in ((4, 24), (6, 33), (8, 42), (10, 51))
+    ]
+    offers = []
+    for need, of_shops in prices.items():
+        for number, price in enumerate(of_shops, start=1):
+            shop = make_supplier(number, delivery=(ways[number - 1],))
+            dated = make_need_offer(need, price, 400 + len(offers))
+            offers.append(replace(dated, offer=replace(dated.offer, supplier=shop)))
+    work = Work(needs=dict.fromkeys(prices, 12))
+    found = run(replace(case, offers=(), need_offers=tuple(offers), work=work))
+    says = "So many are missing that a cheaper way to buy them may have been overlooked."
+    assert says in get_option(found, "clean").notes
+
+
 def test_labour_that_is_stated_is_for_all_parts(case: ComparisonCase) -> None:
     machine = replace(case.machine, hour_value=Decimal(12))
     work = replace(case.work, needs={"carburetor": 2}, labour_minutes=60.0)

@@ -127,6 +127,26 @@ def test_thousands_of_one_need_are_counted_as_a_few_are() -> None:
     assert list_bought(complete({"fuel_hose": 3000}, offers)) == [(2, "279.00", 3000)]
 
 
+def test_a_search_that_would_take_minutes_ends_with_the_best_found_and_says_so() -> None:
+    needs = ("fuel_hose", "bowl_gasket", "intake_o_ring")
+    prices = (
+        ("3.55", "0.95", "2.10"),
+        ("3.20", "1.40", "1.85"),
+        ("2.90", "1.15", "2.60"),
+        ("3.35", "1.05", "2.30"),
+    )
+    offers = [
+        offer(10 * number + place, shop(number, f"{2 + 2 * number}.00", f"{15 + 9 * number}.00"), price, need)
+        for number, of_shop in enumerate(prices, start=1)
+        for place, (need, price) in enumerate(zip(needs, of_shop, strict=True))
+    ]
+    many = complete(dict.fromkeys(needs, 12), offers)
+    assert not many.proven
+    # Each need from its cheapest shop, three deliveries paid: whoever stops early knows that at least.
+    assert many.total <= 12 * (Decimal("2.90") + Decimal("0.95") + Decimal("1.85")) + 4 + 6 + 8
+    assert complete(dict.fromkeys(needs, 2), offers).proven
+
+
 def test_goods_of_one_shop_share_its_delivery() -> None:
     offers = [
         offer(1, shop(1), "3.00", "mounting_gasket"),
