@@ -9,14 +9,23 @@ from db import assumptions as stored
 from db import records
 from db.models import Assumption as StoredAssumption
 from fitworth.advice.assumptions import Assumptions
-from fitworth.errors import InvalidValueError
+from fitworth.errors import InvalidValueError, escape_pointer
 from fitworth.vocabulary import Action, Origin
 
 
 def current(call: Call) -> Assumptions:
-    """Return the assumptions that hold for every job."""
+    """Return the assumptions that hold for every job.
+
+    A value on file about a family whose file was taken away says nothing now; it stays on file.
+    """
+    defaults, words = call.knowledge.assumptions, call.knowledge.assumption_words
     own = stored.list_assumptions(call.session)
-    return call.knowledge.assumptions.with_overrides(own, Origin.YOURS, call.knowledge.assumption_words)
+    try:
+        return defaults.with_overrides(own, Origin.YOURS, words)
+    except InvalidValueError as error:
+        unknown = {fault.where for fault in error.faults}
+        known = {name: value for name, value in own.items() if f"/{escape_pointer(name)}" not in unknown}
+        return defaults.with_overrides(known, Origin.YOURS, words)
 
 
 def list_all(call: Call) -> tuple[list[dict[str, Any]], int]:

@@ -103,15 +103,27 @@ def check(call: Call, data: ComparisonIn) -> None:
     )
     faults += assumption_faults(call, data.assumptions, "/assumptions")
     faults += condition_faults(call, data.removed_part, "/removed_part/condition")
-    families = {
-        part.family
-        for text in data.part_ids
-        if (part := records.find_record(call.session, Part, record_id(text))) is not None
-    }
-    if len(families) > 1:
-        faults.append(InputFault("Compare parts of one family at a time.", "pointer", "/part_ids"))
+    faults += part_faults(call, data)
     if faults:
         raise InvalidInputError("It refers to what is not there.", faults)
+
+
+def part_faults(call: Call, data: ComparisonIn) -> Iterable[InputFault]:
+    """Yield what is wrong with the families of the parts named: none on hand, or more than one."""
+    families = set()
+    for position, text in enumerate(data.part_ids):
+        part = records.find_record(call.session, Part, record_id(text))
+        if part is None:
+            continue
+        families.add(part.family)
+        if part.family not in call.knowledge.families:
+            yield InputFault(
+                f"This part is of the family {part.family}, whose file was taken away; bring it back.",
+                "pointer",
+                f"/part_ids/{position}",
+            )
+    if len(families) > 1:
+        yield InputFault("Compare parts of one family at a time.", "pointer", "/part_ids")
 
 
 def quote_faults(call: Call, text: str, as_of: date, at: str) -> Iterable[InputFault]:
@@ -157,7 +169,7 @@ def family_of(call: Call, question: Question) -> Family:
     """Return the family of the part that is replaced."""
     if question.part_ids:
         part = records.find_record(call.session, Part, question.part_ids[0])
-        if part is not None and part.family in call.knowledge.families:
+        if part is not None:
             return call.knowledge.families[part.family]
     if question.content.removed_part is None:
         raise NotComputableError("This job has no removed part; enter what was measured, or give part_ids.")

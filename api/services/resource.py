@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
+from pydantic import ValidationError
 from pydantic_core import to_jsonable_python
 
 from api.errors import ConflictError, InputFault, InvalidInputError, MissingError, StaleEditError
@@ -225,12 +226,29 @@ def restore(call: Call, resource: Resource[RecordT, InputT], text: str) -> Found
     row = get_record(call, resource, text, deleted=True)
     if row.deleted_at is None:
         raise ConflictError(f"This {resource.noun} is not deleted.")
-    with reading_with(call.knowledge.families):
-        data = resource.schema.model_validate(jsonable(resource.read(row)))
-    check(call, resource, data, row.id)
+    check(call, resource, stored_input(call, resource, row), row.id)
     records.restore_record(call.session, row, now=call.now, revision=revision)
     audit(call, resource, row, Action.RESTORE, None)
     return Found(body_of(resource, row), row.version)
+
+
+def stored_input(call: Call, resource: Resource[RecordT, InputT], row: RecordT) -> InputT:
+    """Return a row as it came in.
+
+    Fields that cannot be read any more, because their family's file was changed or taken away since, are left
+    out where they may be: the row keeps them, and comes back with them.
+    """
+    content = jsonable(resource.read(row))
+    try:
+        with reading_with(call.knowledge.families):
+            return resource.schema.model_validate(content)
+    except ValidationError as error:
+        unreadable = {entry["loc"][0] for entry in error.errors() if entry["loc"]}
+    fields = resource.schema.model_fields
+    kept = {name for name in content if name not in unreadable or fields[name].is_required()}
+    unchecked: Any = resource.schema
+    built: InputT = unchecked.model_construct(**{name: content[name] for name in kept})
+    return built
 
 
 def history(call: Call, resource: Resource[RecordT, InputT], text: str) -> list[Body]:
@@ -257,7 +275,7 @@ def check(call: Call, resource: Resource[RecordT, InputT], data: InputT, own_id:
         raise InvalidInputError("It refers to what is not there.", faults)
     conflicts = list(resource.conflicts(call, data, own_id))
     if conflicts:
-        raise ConflictError(f"There is such a {resource.noun} already.", conflicts)
+        raise ConflictError(f"This {resource.noun} stands against what is on file.", conflicts)
 
 
 def check_version(resource: Resource[RecordT, InputT], row: RecordT, version: int | None) -> None:
