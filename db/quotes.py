@@ -34,6 +34,12 @@ def list_quotes_for_parts(session: Session, part_ids: Sequence[int]) -> list[Quo
     return found
 
 
+def list_currencies_of_supplier(session: Session, supplier_id: int) -> list[str]:
+    """List the currencies that a supplier's quotes are in, deleted quotes apart."""
+    query = select(Quote.currency).where(Quote.supplier_id == supplier_id, Quote.deleted_at.is_(None))
+    return list(session.scalars(query.distinct().order_by(Quote.currency)))
+
+
 def list_quotes_for_family(session: Session, family: str) -> list[Quote]:
     """List the quotes for the parts of a family, expired ones too, with supplier and part loaded."""
     return list(session.scalars(_select_living().where(Part.family == family)))

@@ -58,6 +58,18 @@ def same_name(call: Call, data: SupplierIn, own_id: int | None) -> Iterable[Inpu
             )
 
 
+def supplier_conflicts(call: Call, data: SupplierIn, own_id: int | None) -> Iterable[InputFault]:
+    """Refuse a second supplier of the same name, and a currency that the supplier's quotes are not in."""
+    yield from same_name(call, data, own_id)
+    others = [] if own_id is None else stored_quotes.list_currencies_of_supplier(call.session, own_id)
+    if others not in ([], [data.currency]):
+        yield InputFault(
+            f"This supplier's quotes are in {' and '.join(others)}; delete them, then enter the new prices.",
+            "pointer",
+            "/currency",
+        )
+
+
 def quote_faults(call: Call, data: QuoteIn, own_id: int | None) -> Iterable[InputFault]:
     """Refuse a quote of no supplier, for no part, or in a currency that the supplier does not sell in."""
     del own_id
@@ -161,7 +173,7 @@ SUPPLIERS = Resource(
     schema=SupplierIn,
     write=write_supplier,
     read=read_supplier,
-    conflicts=same_name,
+    conflicts=supplier_conflicts,
     filters={"country": "country", "currency": "currency", "name": "name"},
     columns=(
         "id",
