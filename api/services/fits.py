@@ -94,7 +94,7 @@ class FitService:
             count, revision = len(held.catalogue), held.catalogue.revision
         ids = [fit.part_id for fit in answer.fits]
         parts = {part.id: part for part in stored_parts.list_parts_by_ids(call.session, ids)}
-        return Found(family, query, answer, parts, count, revision)
+        return Found(family, query, of_those_seen(answer, parts), parts, count, revision)
 
     def _maker_of(self, call: Call, data: FitsIn) -> str | None:
         """Return whose part a known number is, where the number leaves no doubt."""
@@ -112,16 +112,26 @@ class FitService:
         if held is None:
             held = self._held[family.key] = Held(Catalogue(family), NumberIndex([]), {})
         revision = records.get_revision(call.session)
-        if revision != held.catalogue.revision:
+        # A call that began before the last one may see an earlier state than what is held.
+        if revision > held.catalogue.revision:
             for chunk in stored_parts.iter_packed(call.session, family.key, held.catalogue.revision):
                 take_in(call, held.catalogue, chunk)
             held.catalogue.revision = revision
-        if with_numbers and held.numbers_at != revision:
+        if with_numbers and revision > held.numbers_at:
             held.bearers = {}
             for row in stored_parts.list_number_keys(call.session, family.key):
                 held.bearers.setdefault(row.number, []).append(row.part_id)
             held.numbers, held.numbers_at = NumberIndex(list(held.bearers)), revision
         return held
+
+
+def of_those_seen(answer: FitAnswer, parts: Mapping[int, Part]) -> FitAnswer:
+    """Return an answer without the candidates that a call does not see: stored after it began."""
+    places = [place for place, fit in enumerate(answer.fits) if fit.part_id in parts]
+    if len(places) == len(answer.fits):
+        return answer
+    fits = tuple(answer.fits[place] for place in places)
+    return replace(answer, fits=fits, fits_given=answer.fits_given[places])
 
 
 def take_in(call: Call, catalogue: Catalogue, chunk: PackedParts) -> None:
