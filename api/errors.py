@@ -94,7 +94,7 @@ class MalformedBodyError(ServiceError):
 
 
 class BodyTooLargeError(ServiceError):
-    """The body is larger than accepted."""
+    """The body, or the head before it, is larger than accepted."""
 
     slug, title, status = "too-large", "Too large", 413
 

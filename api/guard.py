@@ -27,6 +27,7 @@ from api.errors import (
 from api.strict_json import check_json
 
 LOOPBACK = frozenset({"127.0.0.1", "localhost", "::1"})
+HEADER_LIMIT_BYTES = 16 * 1024
 JSON_TYPES = frozenset({"application/json", "application/merge-patch+json"})
 READS = frozenset({"GET", "HEAD", "OPTIONS"})
 
@@ -39,6 +40,16 @@ SECURITY_HEADERS = {
     "referrer-policy": "no-referrer",
     "cross-origin-resource-policy": "same-origin",
 }
+
+
+def check_head(scope: Scope) -> None:
+    """Raise BodyTooLargeError for an address and headers longer than anybody needs."""
+    length = len(scope.get("raw_path") or b"") + len(scope["query_string"])
+    length += sum(len(name) + len(value) for name, value in scope["headers"])
+    if length > HEADER_LIMIT_BYTES:
+        raise BodyTooLargeError(
+            f"Address and headers may have {HEADER_LIMIT_BYTES} bytes together; send less of them."
+        )
 
 
 def check_host(headers: Headers) -> None:
@@ -153,6 +164,7 @@ class Guard:
         headers = Headers(scope=scope)
         respond = with_headers(send, bodiless=method == "HEAD")
         try:
+            check_head(scope)
             check_host(headers)
             check_query(scope["query_string"])
             if method not in READS:

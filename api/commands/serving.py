@@ -11,11 +11,11 @@ from api.commands.refusals import read_settings
 from api.commands.screen import notes, say
 from api.database import open_database
 from api.errors import InputFault, InvalidInputError
-from api.guard import LOOPBACK
+from api.guard import HEADER_LIMIT_BYTES, LOOPBACK
 from api.main import create_app
 from api.settings import Settings
+from api.slow_clients import PromptProtocol
 
-HEADER_LIMIT_BYTES = 16 * 1024
 KEEP_ALIVE_S = 5
 GRACE_S = 5  # for requests under way when the service is stopped
 
@@ -48,7 +48,7 @@ def run(app: FastAPI | str, settings: Settings) -> None:
         host=settings.host,
         port=settings.port,
         workers=settings.workers,
-        http="h11",
+        http=PromptProtocol,
         h11_max_incomplete_event_size=HEADER_LIMIT_BYTES,
         timeout_keep_alive=KEEP_ALIVE_S,
         timeout_graceful_shutdown=GRACE_S,

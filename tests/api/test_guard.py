@@ -48,6 +48,12 @@ def test_every_answer_has_the_security_headers(client: TestClient, path: str) ->
     assert headers["referrer-policy"] == "no-referrer"
 
 
+def test_a_head_that_is_too_long_is_refused(client: TestClient, problem_of: Problem) -> None:
+    problem_of(client.get("/v1/parts", headers={"X-Long": "x" * 17_000}), 413, "too-large")
+    problem_of(client.get(f"/v1/parts?q={'x' * 17_000}"), 413, "too-large")
+    assert client.get(f"/v1/parts?q={'x' * 15_000}").status_code == 200
+
+
 def test_a_refusal_of_the_guard_has_them_too(client: TestClient) -> None:
     refused = client.get("/v1/parts", headers={"Host": "example.org"})
     assert refused.headers["x-content-type-options"] == "nosniff"
