@@ -48,12 +48,25 @@ def address(sqlite_url: str, tmp_path: Path) -> Iterator[str]:
         server.wait(timeout=20)
 
 
-def test_no_generated_request_breaks_the_service_or_its_description(address: str, tmp_path: Path) -> None:
+def send_generated(address: str, folder: Path) -> subprocess.CompletedProcess[str]:
+    """Send the requests; again where the interpreter itself stumbled.
+
+    Before 3.11.5, CPython can fail to read a function's source while another thread does the same (its issue
+    106905, "AST constructor recursion depth mismatch"); the generator reads sources to show them.
+    """
     command = [sys.executable, "-m", "schemathesis.cli", "run", f"{address}/openapi.json", "--checks", CHECKS]
-    limits = ["--max-examples", "8", "--seed", "20261125", "--workers", "2"]
-    done = subprocess.run(
-        [*command, *limits], cwd=tmp_path, capture_output=True, text=True, check=False, timeout=600
-    )
+    limits = ["--max-examples", "8", "--seed", "20261125", "--workers", "1"]
+    for _ in range(3):
+        done = subprocess.run(
+            [*command, *limits], cwd=folder, capture_output=True, text=True, check=False, timeout=600
+        )
+        if "AST constructor recursion depth mismatch" not in done.stdout:
+            break
+    return done
+
+
+def test_no_generated_request_breaks_the_service_or_its_description(address: str, tmp_path: Path) -> None:
+    done = send_generated(address, tmp_path)
     assert done.returncode == 0, done.stdout[-8000:] + done.stderr[-2000:]
     passed = next(line for line in done.stdout.splitlines() if " generated, " in line)
     generated = int("".join(character for character in passed.split("generated")[0] if character.isdigit()))
