@@ -51,8 +51,8 @@ def address(sqlite_url: str, tmp_path: Path) -> Iterator[str]:
 def send_generated(address: str, folder: Path) -> subprocess.CompletedProcess[str]:
     """Send the requests; again where the interpreter itself stumbled.
 
-    Early releases of CPython 3.11 can fail so when two threads read functions' sources at once, as the generator
-    does to show them (seen with 3.11.2; from memory, mended in 3.11.5).
+    Early releases of CPython 3.11 can fail so when two threads read functions' sources at once, as the
+    generator does to show them (seen with 3.11.2; from memory, mended in 3.11.5).
     """
     command = [sys.executable, "-m", "schemathesis.cli", "run", f"{address}/openapi.json", "--checks", CHECKS]
     limits = ["--max-examples", "8", "--seed", "20261125", "--workers", "1"]
