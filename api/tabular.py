@@ -11,7 +11,9 @@ from typing import Any, Literal, TextIO
 
 from api.errors import InputFault, InvalidInputError, NotAcceptableError
 
-FORMULA = re.compile(r"'*[=+\-@\t\r]")  # also text that looks guarded already, so that guarding can be undone
+# Some spreadsheets pass over blanks before the sign, and take its full-width forms. Text that looks guarded
+# already is guarded once more, so that guarding can be undone.
+FORMULA = re.compile(r"'*(?:[\s\u200b\ufeff]*[=+\-@＝＋－＠]|[\t\r\n])")
 
 POSITION = re.compile(r"0|[1-9][0-9]{0,8}")  # in a list, as JSON pointers write it
 

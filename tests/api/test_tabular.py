@@ -12,7 +12,21 @@ from hypothesis import strategies as st
 from api.errors import InvalidInputError, NotAcceptableError
 from api.tabular import Form, Table, cell, choose_form, to_csv, to_value, uncell
 
-FORMULAS = ["=1+1", "+1", "-1", "@SUM(A1)", "\tx", "\rx"]
+FORMULAS = [
+    "=1+1",
+    "+1",
+    "-1",
+    "@SUM(A1)",
+    "\tx",
+    "\rx",
+    "\nx",
+    " =1",
+    "\n=1",
+    "\u00a0=1",
+    "\ufeff=1",
+    "\u200b=1",
+]
+FORMULAS += ["＝1+1", "＋1", "－1", "＠SUM(A1)"]
 
 
 @pytest.mark.parametrize("text", FORMULAS)
