@@ -8,7 +8,7 @@ from fastapi import APIRouter, Body, Request, Response
 from api.deps import FitsOf, FormOf, Reading
 from api.query import OWN_PARAMETERS, read_query
 from api.rendering import render
-from api.routes.resources import ANSWER_PARAMETERS, answers, refusals, text_parameter
+from api.routes.resources import ANSWER_PARAMETERS, answers, check_parameters, refusals, text_parameter
 from api.schemas.fits import Fits, FitsIn
 from api.services.fits import fits_body
 from api.tabular import Table
@@ -107,6 +107,7 @@ def post_fits(
     data: Annotated[FitsIn, Body(openapi_examples={"example": {"value": QUESTION}})],
 ) -> Response:
     """Return the parts on file that fit in place of the removed one, and how sure that is."""
+    check_parameters(request, ANSWER_PARAMETERS)
     return render(request, form, fits_body(fits.find(call, data)), table)
 
 

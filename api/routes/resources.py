@@ -65,17 +65,19 @@ def stored_answer(response: Response) -> Answer:
 
 
 def check_parameters(request: Request, known: frozenset[str]) -> None:
-    """Raise InvalidInputError for query parameters that mean nothing here."""
+    """Raise InvalidInputError for query parameters that mean nothing here, or that stand twice."""
+    listed = ", ".join(sorted(known))
     unknown = [name for name in request.query_params if name not in known]
-    if unknown:
-        listed = ", ".join(sorted(known))
-        raise InvalidInputError(
-            "A parameter is not known here.",
-            [
-                InputFault(f"This is not known here; there are {listed}.", "parameter", name)
-                for name in unknown
-            ],
-        )
+    faults = [
+        InputFault(f"This is not known here; there are {listed}.", "parameter", name) for name in unknown
+    ]
+    faults += [
+        InputFault("This stands twice; give it once.", "parameter", name)
+        for name in request.query_params
+        if len(request.query_params.getlist(name)) > 1
+    ]
+    if faults:
+        raise InvalidInputError("A parameter means nothing here.", faults)
 
 
 def read_cursor(cursor: str | None) -> int:

@@ -82,3 +82,26 @@ def test_a_record_sent_back_as_it_was_read_is_told_what_to_leave_out(
     without = {name: value for name, value in read.json().items() if f"/{name}" not in places}
     again = client.put("/v1/parts/1", json=without, headers={"If-Match": read.headers["etag"]})
     assert again.status_code == 200, again.text
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "parts?limit=1&limit=2",
+        "parts?maker=Quillon&maker=Vennor",
+        "numbers?like=a&like=b",
+        "parts?cursor=1&cursor=2",
+    ],
+)
+def test_a_parameter_that_stands_twice_is_refused(
+    client: TestClient, problem_of: Problem, address: str
+) -> None:
+    name = address.partition("?")[2].partition("=")[0]
+    assert problem_of(client.get(f"/v1/{address}"), 422, "invalid-input") == [name]
+
+
+def test_a_parameter_that_means_nothing_to_a_question_is_refused(
+    client: TestClient, problem_of: Problem
+) -> None:
+    asked = {"family": "carburetor", "measured": {"throttle_bore": "19.0 mm"}}
+    assert problem_of(client.post("/v1/fits?limit=5", json=asked), 422, "invalid-input") == ["limit"]
