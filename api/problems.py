@@ -9,6 +9,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, PlainTextResponse, Response
 from pydantic import ValidationError
 from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import TimeoutError as NoFreeConnectionError
 from starlette.exceptions import HTTPException
 
 from api import errors
@@ -35,6 +36,7 @@ FRAMEWORK_PROBLEMS: Mapping[int, tuple[str, str, str]] = {
     500: ("internal", "A fault of ours", "Something broke here, not in what you sent. It has been logged."),
 }
 
+DISK_FULL = ("disk is full", "no space left")  # as SQLite and PostgreSQL say it
 DATABASE_PROBLEMS: Mapping[bool, tuple[str, str, int, str]] = {
     True: ("disk-full", "The disk is full", 507, "Nothing was stored. Make room, then send it again."),
     False: ("busy", "The database is busy", 503, "Nothing was stored. Wait a moment, then send it again."),
@@ -92,7 +94,8 @@ def of_status(status: int, detail: str | None = None) -> dict[str, Any]:
 
 def of_database(error: OperationalError) -> dict[str, Any]:
     """Return the problem of a database that cannot answer now; nothing of the request was stored."""
-    return problem(*DATABASE_PROBLEMS["full" in str(error.orig).lower()])
+    says = str(error.orig).lower()
+    return problem(*DATABASE_PROBLEMS[any(words in says for words in DISK_FULL)])
 
 
 def install(app: FastAPI) -> None:
@@ -120,6 +123,11 @@ def install(app: FastAPI) -> None:
     @app.exception_handler(HTTPException)
     def on_http_error(request: Request, error: HTTPException) -> Response:
         return respond(request.query_params, of_status(error.status_code), error.headers)
+
+    @app.exception_handler(NoFreeConnectionError)
+    def on_no_free_connection(request: Request, error: NoFreeConnectionError) -> Response:
+        log.warning("connections", path=request.url.path, method=request.method, exc_info=error)
+        return respond(request.query_params, problem(*DATABASE_PROBLEMS[False]), {"retry-after": "2"})
 
     @app.exception_handler(OperationalError)
     def on_operational_error(request: Request, error: OperationalError) -> Response:

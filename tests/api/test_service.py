@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import TimeoutError as NoFreeConnectionError
 
 from api.main import create_app
 from api.settings import Settings, default_database_url, get_settings
@@ -102,7 +103,11 @@ def test_a_fault_of_our_own_says_so_and_leaks_nothing(
 
 @pytest.mark.parametrize(
     ("message", "status", "slug"),
-    [("database or disk is full", 507, "disk-full"), ("database is locked", 503, "busy")],
+    [
+        ("database or disk is full", 507, "disk-full"),
+        ('could not extend file "base/5/16": No space left on device', 507, "disk-full"),
+        ("database is locked", 503, "busy"),
+    ],
 )
 def test_a_database_that_cannot_answer_now_is_told_apart(
     client: TestClient,
@@ -117,6 +122,18 @@ def test_a_database_that_cannot_answer_now_is_told_apart(
 
     monkeypatch.setattr("api.services.families.list_families", fail)
     problem_of(client.get("/v1/families"), status, slug)
+
+
+def test_a_call_that_gets_no_connection_is_told_to_come_again(
+    client: TestClient, problem_of: Problem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: Any, **__: Any) -> None:
+        raise NoFreeConnectionError("QueuePool limit reached")
+
+    monkeypatch.setattr("api.services.families.list_families", fail)
+    response = client.get("/v1/families")
+    problem_of(response, 503, "busy")
+    assert response.headers["retry-after"] == "2"
 
 
 def test_settings_come_from_the_environment(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
