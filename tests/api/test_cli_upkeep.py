@@ -17,6 +17,7 @@ from typer.testing import Result
 
 from api.cli import main
 from api.commands import screen
+from api.slow_clients import PromptProtocol
 from db import migrate
 from db.session import make_engine
 
@@ -136,11 +137,8 @@ def test_the_service_is_started_with_its_limits(run: Run, monkeypatch: pytest.Mo
     assert f"http://[::1]:{port}/" in run("serve", "--host", "::1", "--port", port, "--workers", "2").stdout
     assert "Ctrl-C" in run("demo", "--port", port).stdout
     one, two, shown = started
-    assert (one["h11_max_incomplete_event_size"], one["timeout_keep_alive"], one["http"]) == (
-        16_384,
-        5,
-        "h11",
-    )
+    limits = (one["h11_max_incomplete_event_size"], one["timeout_keep_alive"], one["http"])
+    assert limits == (16_384, 5, PromptProtocol)
     assert (two["app"], two["factory"], two["workers"]) == ("api.main:create_app", True, 2)
     assert shown["host"] == "127.0.0.1"
 
