@@ -32,7 +32,7 @@ def durability() -> Iterator[Any]:
 def test_kills_lose_nothing_acknowledged_double_nothing_and_tear_nothing(
     durability: Any, tmp_path: Path
 ) -> None:
-    kept = durability.measure_kills(tmp_path, kills=8, writes=100)
+    kept = durability.measure_kills(tmp_path, kills=6, writes=100)
     assert kept.acknowledged >= 100
     assert kept.unheard >= 1
     assert (kept.lost, kept.doubled, kept.torn, dict(kept.unexpected)) == ([], [], [], {})
