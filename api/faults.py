@@ -50,10 +50,11 @@ def pointer(path: Sequence[str | int]) -> str:
 
 def core_faults(error: CoreError, place: Place = "pointer") -> list[InputFault]:
     """Return the faults of a core error as faults of the request."""
-    return [
-        InputFault(fault.says, place, fault.where if place == "pointer" else fault.where.lstrip("/"))
-        for fault in error.faults
-    ]
+    if place == "pointer":
+        return [InputFault(fault.says, place, fault.where) for fault in error.faults]
+    # A fault of the whole question belongs to no parameter of its address.
+    named = [(fault, fault.where.removeprefix("/measured").lstrip("/")) for fault in error.faults]
+    return [InputFault(fault.says, place if name else None, name) for fault, name in named]
 
 
 def sentence(entry: Mapping[str, Any]) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import AsyncIterator, Mapping
 from contextlib import asynccontextmanager
+from datetime import UTC, datetime
 
 from fastapi import FastAPI
 from prometheus_client import CollectorRegistry
@@ -17,6 +18,7 @@ from api.pages.routes import STATIC, make_page_router
 from api.routes import assumptions, comparisons, exports, families, fits, health, numbers, records
 from api.schemas.context import reading_with
 from api.services.fits import FitService
+from api.services.idempotency import forget_old
 from api.services.knowledge import load_knowledge
 from api.settings import Settings, get_settings
 from fitworth.families.model import Family
@@ -51,6 +53,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
             app.state.engine = database.engine
             app.state.readers = database.readers
             app.state.writers = database.writers
+            with database.writers.begin() as session:
+                forget_old(session, datetime.now(UTC))
             yield
 
     app = FastAPI(

@@ -8,13 +8,6 @@ from sqlalchemy.orm import Session
 from db.models import Interchange
 
 
-def list_statements(session: Session) -> list[Interchange]:
-    """List every statement on file."""
-    return list(
-        session.scalars(select(Interchange).where(Interchange.deleted_at.is_(None)).order_by(Interchange.id))
-    )
-
-
 def list_statements_about(session: Session, number_keys: Sequence[str]) -> list[Interchange]:
     """List the statements that name any of these numbers, on either side: one step of walking the graph."""
     query = (

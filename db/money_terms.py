@@ -1,24 +1,11 @@
-"""Queries about what prices depend on: exchange rates, suppliers, destinations."""
+"""Queries about what prices depend on: exchange rates and destinations."""
 
-from collections.abc import Sequence
 from datetime import date
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from db.models import Destination, ExchangeRate, Supplier
-
-
-def find_rate(session: Session, base: str, quote: str, *, on: date) -> ExchangeRate | None:
-    """Return the latest rate of a pair of currencies on or before a day."""
-    query = (
-        select(ExchangeRate)
-        .where(ExchangeRate.base == base, ExchangeRate.quote == quote, ExchangeRate.on <= on)
-        .where(ExchangeRate.deleted_at.is_(None))
-        .order_by(ExchangeRate.on.desc())
-        .limit(1)
-    )
-    return session.scalars(query).one_or_none()
+from db.models import Destination, ExchangeRate
 
 
 def list_latest_rates(session: Session, *, on: date) -> list[ExchangeRate]:
@@ -41,12 +28,6 @@ def list_latest_rates(session: Session, *, on: date) -> list[ExchangeRate]:
         .order_by(ExchangeRate.base, ExchangeRate.quote)
     )
     return list(session.scalars(query))
-
-
-def list_suppliers_by_ids(session: Session, supplier_ids: Sequence[int]) -> list[Supplier]:
-    """List the suppliers with these ids in the order of the ids."""
-    query = select(Supplier).where(Supplier.id.in_(supplier_ids), Supplier.deleted_at.is_(None))
-    return list(session.scalars(query.order_by(Supplier.id)))
 
 
 def list_destinations(session: Session) -> list[Destination]:

@@ -8,7 +8,6 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import (
     Text,
-    bindparam,
     cast,
     delete,
     func,
@@ -16,7 +15,6 @@ from sqlalchemy import (
     select,
     text,
     type_coerce,
-    update,
 )
 from sqlalchemy.orm import Session
 from sqlalchemy.types import NULLTYPE
@@ -180,19 +178,6 @@ def iter_packed(session: Session, family: str, since_revision: int = 0) -> Itera
     for chunk in rows.partitions(CHUNK_ROWS):
         ids, revisions, deleted, makers, grades, packed, stated_for = zip(*chunk, strict=True)
         yield PackedParts(ids, revisions, tuple(map(bool, deleted)), makers, grades, packed, stated_for)
-
-
-def set_packed(session: Session, rows: Sequence[tuple[int, bytes]]) -> None:
-    """Store rows of the search index anew, (part id, packed), after a family's file has changed.
-
-    The parts themselves have not changed: neither versions nor revisions move.
-    """
-    if rows:
-        anew = update(_PART_TABLE).where(_PART_TABLE.c.id == bindparam("part_id"))
-        session.execute(
-            anew.values(packed=bindparam("row")),
-            [{"part_id": part_id, "row": packed} for part_id, packed in rows],
-        )
 
 
 def bulk_insert(session: Session, parts: Sequence[NewPart], *, now: datetime, revision: int) -> list[int]:

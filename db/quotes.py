@@ -10,22 +10,6 @@ from db.models import Part, PartInclude, Quote, QuoteInclude, Supplier
 from db.parts import IDS_AT_ONCE, batches
 
 
-def list_quotes_by_ids(session: Session, quote_ids: Sequence[int]) -> list[Quote]:
-    """List the quotes with these ids, expired ones too, with supplier and part loaded."""
-    found: list[Quote] = []
-    for some in batches(sorted(set(quote_ids)), IDS_AT_ONCE):
-        found += session.scalars(_select_with_terms().where(Quote.id.in_(some), Quote.deleted_at.is_(None)))
-    return found
-
-
-def list_offers(session: Session, part_ids: Sequence[int], *, on: date) -> list[Quote]:
-    """List the quotes for these parts that can be taken on a day, with supplier and part loaded."""
-    found: list[Quote] = []
-    for some in batches(sorted(set(part_ids)), IDS_AT_ONCE):
-        found += session.scalars(_select_offers(on).where(Quote.part_id.in_(some)))
-    return found
-
-
 def list_quotes_for_parts(session: Session, part_ids: Sequence[int]) -> list[Quote]:
     """List the quotes for these parts, expired ones too, with supplier and part; nothing deleted."""
     found: list[Quote] = []

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Self
 from pydantic import Field, model_validator
 
 from api.schemas.bench import JobContent, MachineIn
-from api.schemas.fields import Currency, Day, Output, RecordId, faults_of
+from api.schemas.fields import Currency, Day, Output, RecordId, Whole, faults_of
 from fitworth.errors import Fault, InvalidValueError
 from fitworth.vocabulary import MachineVerdict, OptionKind, Origin
 
@@ -20,7 +20,7 @@ class ComparisonIn(JobContent):
     part_ids: list[RecordId] = Field(default=[], max_length=200, description="compare these parts only")
     quote_ids: list[RecordId] = Field(default=[], max_length=200, description="compare these quotes only")
     as_of: Day | None = Field(default=None, description="the day of prices and rates; null: today")
-    seed: Annotated[int, Field(ge=0, le=2**53)] = 0
+    seed: Annotated[Whole, Field(ge=0, le=2**53)] = 0
 
     @model_validator(mode="after")
     def _one_source(self) -> Self:

@@ -111,7 +111,8 @@ Country = Annotated[
     Field(description="ISO 3166-1, two letters", examples=["US"]),
 ]
 Link = Annotated[str, StringConstraints(pattern=r"^https?://[^\s<>\"]{1,1990}$")]
-Quantity = Annotated[int, BeforeValidator(_exact), Field(ge=1, le=10_000)]
+Whole = Annotated[int, BeforeValidator(_exact)]
+Quantity = Annotated[Whole, Field(ge=1, le=10_000)]
 PositiveNumber = Annotated[float, BeforeValidator(_exact), Field(gt=0, le=1e9)]
 NonNegativeNumber = Annotated[float, BeforeValidator(_exact), Field(ge=0, le=1e9)]
 Day = Annotated[date, BeforeValidator(_written)]

@@ -4,7 +4,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, field_validator
 
-from api.schemas.fields import Input, Name, Number, Output
+from api.schemas.fields import Input, Name, Number, Output, Whole
 from api.schemas.parts import FamilyKey, Measured, check_family
 from fitworth.vocabulary import Grade, Instrument, Role, Status, Verdict
 
@@ -22,7 +22,7 @@ class FitsIn(Input):
     ] = None
     known_number: Annotated[Number | None, Field(description="its number, where that is certain")] = None
     engine: Annotated[Name | None, Field(description="the engine's model, type or code")] = None
-    limit: Annotated[int, Field(ge=1, le=100)] = 10
+    limit: Annotated[Whole, Field(ge=1, le=100)] = 10
 
     @field_validator("family")
     @classmethod

@@ -31,6 +31,7 @@ from api.schemas.fields import (
     PositiveNumber,
     Quantity,
     RecordId,
+    Whole,
     faults_of,
     through,
 )
@@ -148,7 +149,7 @@ class SupplierIn(Input):
     delivery: Delivery = []
     prices_include_tax: bool = False
     returns: ReturnTerms = {"days": 0}
-    warranty_days: Annotated[int, Field(ge=0, le=36_500)] = 0
+    warranty_days: Annotated[Whole, Field(ge=0, le=36_500)] = 0
 
 
 class Supplier(Stored):
@@ -187,7 +188,7 @@ class QuoteIn(Input):
     weight_g: PositiveNumber | None = None
     valid_until: Day | None = None
     seen_on: Day
-    stock: Annotated[int, Field(ge=0, le=10_000_000)] | None = Field(
+    stock: Annotated[Whole, Field(ge=0, le=10_000_000)] | None = Field(
         default=None, description="how many the supplier has"
     )
     link: Link | None = None

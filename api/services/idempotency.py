@@ -2,11 +2,16 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from sqlalchemy.orm import Session
 
 from api.errors import InputFault, KeyReusedError
 from api.services.call import Call
 from db import idempotency as stored
 from db import records
+
+KEPT_FOR = timedelta(days=30)  # own choice: nobody sends a request again after a month
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,3 +52,8 @@ def once(call: Call, target: str, body_sha256: str, key: str | None, make: Calla
             [InputFault("This key was used for another request.", "header", "Idempotency-Key")],
         )
     return Answer(kept.status, {name: str(value) for name, value in kept.headers.items()}, kept.body)
+
+
+def forget_old(session: Session, now: datetime) -> None:
+    """Remove the answers that nobody will ask for again; their keys can be used anew."""
+    stored.forget_answers(session, before=now - KEPT_FOR)

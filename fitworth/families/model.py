@@ -112,11 +112,6 @@ class Dimension:
         """Whether a mismatch here means anything for the fit."""
         return self.role is not Role.NOTE
 
-    @property
-    def scatter_free(self) -> bool:
-        """Whether the value is named rather than measured."""
-        return not self.kind.is_numeric
-
 
 @dataclass(frozen=True, slots=True)
 class Life:

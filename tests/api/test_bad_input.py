@@ -154,6 +154,7 @@ def test_a_price_that_is_none_is_refused(client: TestClient, problem_of: Problem
         ("/valid_until", "soon", "/valid_until"),
         ("/seen_on", "2026-02-30", "/seen_on"),
         ("/stock", -1, "/stock"),
+        ("/stock", True, "/stock"),
         ("/link", "javascript:alert(1)", "/link"),
         ("/core_charge", {"amount": "5.00", "currency": "EUR"}, "/core_charge/currency"),
         ("/weight_g", -3, "/weight_g"),

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any
 
 import pytest
-from sqlalchemy import Engine, func, select
+from sqlalchemy import func, select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
@@ -13,7 +13,6 @@ from db import parts, records
 from db.models import Part, PartInclude, PartNumber
 from db.parts import NewPart, Number, PartFilter
 from db.search_text import fold
-from db.session import make_session_factory
 from fitworth.vocabulary import Grade
 
 NUMBERS = [Number("708-21B", "70821B"), Number("Q19-42", "Q1942")]
@@ -27,7 +26,6 @@ def test_a_bulk_load_with_a_double_stores_nothing_of_it(session: Session, now: d
 
 def test_a_bulk_load_of_nothing_does_nothing(session: Session, now: datetime) -> None:
     assert parts.bulk_insert(session, [], now=now, revision=1) == []
-    parts.set_packed(session, [])
 
 
 def test_a_bulk_load_stores_what_one_by_one_would(session: Session, shelf: Any, now: datetime) -> None:
@@ -195,19 +193,6 @@ def test_rows_of_the_search_index_come_in_chunks(
     monkeypatch.setattr(parts, "CHUNK_ROWS", 20)
     parts.bulk_insert(session, [new_part(n) for n in range(45)], now=now, revision=1)
     assert [len(chunk.ids) for chunk in parts.iter_packed(session, "carburetor")] == [20, 20, 5]
-
-
-def test_a_row_of_the_search_index_is_made_anew_without_a_new_version(
-    own_engine: Engine, now: datetime
-) -> None:
-    factory = make_session_factory(own_engine, writer=True)
-    with factory.begin() as session:
-        ids = parts.bulk_insert(session, [new_part(n) for n in range(3)], now=now, revision=1)
-    with factory.begin() as session:
-        parts.set_packed(session, [(ids[0], b"anew"), (ids[2], b"too")])
-    with factory() as session:
-        found = [(part.packed, part.version) for part in parts.list_parts_by_ids(session, ids)]
-    assert found == [(b"anew", 1), (b"\x00\x01", 1), (b"too", 1)]
 
 
 def new_part(n: int) -> NewPart:
