@@ -83,7 +83,10 @@ def own_families(folder: Path | None) -> list[Family]:
         try:
             families.append(parse_family(file.read_bytes(), file.name))
         except FamilyFileError as error:
-            faults += [Fault(f"{file.name}, {fault.where}", fault.says) for fault in error.faults]
+            faults += [
+                Fault(f"{file.name}, {fault.where}", fault.says.removeprefix(f"{file.name}: "))
+                for fault in error.faults
+            ]
     if faults:
         raise FamilyFileError(faults)
     return families
