@@ -244,6 +244,15 @@ def store(sqlite_url: str, open_store: Callable[[str], Store]) -> Store:
 
 
 @pytest.fixture
+def shop(store: Store) -> Store:
+    """A store with one supplier and one part."""
+    part = {"family": "carburetor", "maker": "Quillon", "number": "Q19-42", "grade": "aftermarket_unbranded"}
+    store.create("suppliers", {"name": "Millrace Spares", "country": "US", "currency": "USD"})
+    assert store.load_rows(part | {"throttle_bore": "19.0 mm"}).created == 1
+    return store
+
+
+@pytest.fixture
 def either_store(database_url: str, open_store: Callable[[str], Store]) -> Store:
     """A store on each kind of database in turn."""
     return open_store(database_url)

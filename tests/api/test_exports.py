@@ -20,13 +20,6 @@ from api.services.import_report import ImportReport
 from api.services.supply import SUPPLIERS
 from api.tabular import cell, uncell
 
-PART = {
-    "family": "carburetor",
-    "maker": "Quillon",
-    "number": "Q19-42",
-    "grade": "aftermarket_unbranded",
-    "throttle_bore": "19.0 mm",
-}
 QUOTE = {
     "supplier": "Millrace Spares",
     "maker": "Quillon",
@@ -36,26 +29,12 @@ QUOTE = {
     "currency": "USD",
     "seen_on": "2026-11-20",
 }
-SUPPLIER = {"name": "Millrace Spares", "country": "US", "currency": "USD"}
-
 Store = Any  # made in conftest.py
-
-
-@pytest.fixture
-def shop(store: Store) -> Store:
-    """A store with one supplier and one part."""
-    store.create("suppliers", SUPPLIER)
-    assert store.load_rows(PART).created == 1
-    return store
 
 
 def told(report: ImportReport) -> list[tuple[str, str]]:
     """Return the row and column of each fault."""
     return [(fault.at, fault.column) for fault in report.faults]
-
-
-def counts(report: ImportReport) -> tuple[int, int, int, int]:
-    return report.created, report.updated, report.unchanged, report.failed
 
 
 def test_an_export_imports_back_into_the_same_database_without_a_change(either_store: Store) -> None:

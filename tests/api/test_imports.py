@@ -17,17 +17,6 @@ PART = {
     "grade": "aftermarket_unbranded",
     "throttle_bore": "19.0 mm",
 }
-QUOTE = {
-    "supplier": "Millrace Spares",
-    "maker": "Quillon",
-    "number": "Q19-42",
-    "grade": "aftermarket_unbranded",
-    "price": "9.80",
-    "currency": "USD",
-    "seen_on": "2026-11-20",
-}
-SUPPLIER = {"name": "Millrace Spares", "country": "US", "currency": "USD"}
-
 Store = Any  # made in conftest.py
 
 

@@ -3,7 +3,6 @@
 import json
 from typing import Any
 
-import pytest
 from sqlalchemy import text
 
 from api.services.import_report import ImportReport
@@ -27,14 +26,6 @@ QUOTE = {
 SUPPLIER = {"name": "Millrace Spares", "country": "US", "currency": "USD"}
 
 Store = Any  # made in conftest.py
-
-
-@pytest.fixture
-def shop(store: Store) -> Store:
-    """A store with one supplier and one part."""
-    store.create("suppliers", SUPPLIER)
-    assert store.load_rows(PART).created == 1
-    return store
 
 
 def told(report: ImportReport) -> list[tuple[str, str]]:
