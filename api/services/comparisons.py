@@ -15,6 +15,7 @@ from api.services import assumptions
 from api.services.bench import JOBS, MACHINES, assumption_faults, condition_faults
 from api.services.call import Call
 from api.services.candidates import CandidateSet, find_candidates
+from api.services.fits import FitService
 from api.services.offers import Market, find_market
 from api.services.references import missing_reference
 from api.services.resource import get_record, jsonable, record_id
@@ -51,12 +52,12 @@ class Question:
     seed: int
 
 
-def compare_job(call: Call, fits: Any, job_id: str) -> Body:
+def compare_job(call: Call, fits: FitService, job_id: str) -> Body:
     """Return the comparison of a stored job as of today."""
     return answer(call, fits, ComparisonIn(job_id=job_id))
 
 
-def answer(call: Call, fits: Any, data: ComparisonIn) -> Body:
+def answer(call: Call, fits: FitService, data: ComparisonIn) -> Body:
     """Return the options of a job ranked, with every line of their cost.
 
     Raises:

@@ -21,7 +21,7 @@ from fitworth.matching.answer import CandidateFit, ComparedDimension, FitAnswer,
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.evidence import NumberEvidence
 from fitworth.matching.fit import find_fits
-from fitworth.matching.layout import OldLayoutError, RowLayout
+from fitworth.matching.layout import OldLayoutError
 from fitworth.matching.measurements import read_values, write_value
 from fitworth.matching.numbers import NumberIndex, NumberMatch, normalise
 from fitworth.matching.parameters import FitModel
@@ -156,7 +156,7 @@ def packed_anew(call: Call, family: Family, part_ids: Sequence[int]) -> list[byt
 
     What the family no longer knows, or takes for no value, is left out of the row; the part keeps it.
     """
-    layout = RowLayout(family)
+    layout = call.knowledge.layouts[family.key]
     listed = {part.id: part.dimensions for part in stored_parts.list_parts_by_ids(call.session, part_ids)}
     return [layout.pack(still_readable(family, listed[part_id])) for part_id in part_ids]
 

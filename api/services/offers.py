@@ -51,21 +51,8 @@ def find_market(
     """Return what is on offer; `only` keeps to the quotes named, where there are any."""
     quotes = stored_quotes.list_quotes_for_parts(call.session, list(candidates.rows))
     usable, unseen = split_by_day(quotes, as_of)
-    offers = tuple(
-        PartOffer(
-            quote.part_id,
-            goods_of(quote),
-            terms_of(quote.supplier),
-            quote.valid_until,
-            Condition(quote.condition),
-            quote.stock,
-        )
-        for quote in usable
-        if not only or quote.id in only
-    )
     served, assumed = serving_chances(call, candidates, content, held_true)
     kit_quotes, kits_unseen = split_by_day(kits_that_serve(call, family, served), as_of)
-    kits = tuple(kit_offer(quote, served) for quote in kit_quotes if not only or quote.id in only)
     needs = sorted(
         {*family.needs, *(line.need for line in content.needs or ()), *measured_needs(family, content)}
     )
@@ -75,9 +62,27 @@ def find_market(
         if quote.part.family != family.key and chance_to_serve(quote, served) >= COMPLETES
     ]
     need_quotes, needs_unseen = split_by_day(completing, as_of)
+    terms = terms_by_supplier([*usable, *kit_quotes, *need_quotes])
+    offers = tuple(
+        PartOffer(
+            quote.part_id,
+            goods_of(quote),
+            terms[quote.supplier_id],
+            quote.valid_until,
+            Condition(quote.condition),
+            quote.stock,
+        )
+        for quote in usable
+        if not only or quote.id in only
+    )
+    kits = tuple(
+        kit_offer(quote, terms[quote.supplier_id], served)
+        for quote in kit_quotes
+        if not only or quote.id in only
+    )
     need_offers = tuple(
         DatedNeedOffer(
-            label_of(quote.part), NeedOffer(goods_of(quote), terms_of(quote.supplier)), quote.valid_until
+            label_of(quote.part), NeedOffer(goods_of(quote), terms[quote.supplier_id]), quote.valid_until
         )
         for quote in need_quotes
     )
@@ -143,14 +148,14 @@ def kits_that_serve(call: Call, family: Family, served: dict[str, float]) -> Ite
             yield quote
 
 
-def kit_offer(quote: Quote, served: dict[str, float]) -> KitOffer:
+def kit_offer(quote: Quote, terms: SupplierTerms, served: dict[str, float]) -> KitOffer:
     """Return a quote for a kit as the core takes it."""
     return KitOffer(
         label=label_of(quote.part),
         grade=Grade(quote.part.grade),
         serves=chance_to_serve(quote, served),
         goods=goods_of(quote),
-        supplier=terms_of(quote.supplier),
+        supplier=terms,
         valid_until=quote.valid_until,
         condition=Condition(quote.condition),
         stock=quote.stock,
@@ -180,6 +185,12 @@ def goods_of(quote: Quote) -> Goods:
         else from_minor(quote.core_charge_minor, currency).amount,
         includes=includes_of(quote),
     )
+
+
+def terms_by_supplier(quotes: Iterable[Quote]) -> dict[int, SupplierTerms]:
+    """Return the terms of the quotes' suppliers by id, each read once."""
+    suppliers = {quote.supplier_id: quote.supplier for quote in quotes}
+    return {supplier_id: terms_of(supplier) for supplier_id, supplier in suppliers.items()}
 
 
 def terms_of(row: Supplier) -> SupplierTerms:
