@@ -2,7 +2,7 @@
 
 from db.models.bookkeeping import CatalogueRevision, Change, StoredAnswer
 from db.models.jobs import Job, Machine
-from db.models.learning import Assumption, Outcome
+from db.models.learning import Assumption, FitForecast, Outcome
 from db.models.money import Destination, ExchangeRate, Quote, QuoteInclude, Supplier
 from db.models.parts import Interchange, Part, PartInclude, PartNumber
 
@@ -12,6 +12,7 @@ __all__ = [
     "Change",
     "Destination",
     "ExchangeRate",
+    "FitForecast",
     "Interchange",
     "Job",
     "Machine",

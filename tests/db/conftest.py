@@ -8,9 +8,19 @@ from typing import Any
 import pytest
 from sqlalchemy.orm import Session
 
-from db import parts, quotes, records
-from db.models import Destination, ExchangeRate, Job, Machine, Part, Quote, Supplier
-from fitworth.vocabulary import Grade
+from db import forecasts, parts, quotes, records
+from db.models import (
+    Destination,
+    ExchangeRate,
+    FitForecast,
+    Job,
+    Machine,
+    Outcome,
+    Part,
+    Quote,
+    Supplier,
+)
+from fitworth.vocabulary import Grade, OutcomeKind
 
 
 @dataclass(frozen=True)
@@ -55,6 +65,17 @@ class Shelf:
         place = self.add(Destination(name="the library", country="US", currency="USD"))
         job: Job = self.add(Job(machine_id=machine.id, destination_id=place.id, currency="USD", **values))
         return job
+
+    def forecast(
+        self, part: Part, what: OutcomeKind = OutcomeKind.FITTED, job: Job | None = None, **values: Any
+    ) -> FitForecast:
+        """Put an outcome of a job on file with what was said of its part before."""
+        job = job or self.job()
+        outcome = self.add(Outcome(job_id=job.id, part_id=part.id, what=what, on=date(2026, 11, 20)))
+        columns = {"family": part.family, "grade": part.grade, "said": 0.9, "leaning": {}} | values
+        forecast = FitForecast(outcome_id=outcome.id, job_id=job.id, part_id=part.id, at=self.now, **columns)
+        forecasts.put_forecast(self.session, forecast)
+        return forecast
 
 
 @pytest.fixture

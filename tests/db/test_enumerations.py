@@ -19,6 +19,7 @@ STORED = {
     ("interchange", "relation"): Relation,
     ("quote", "condition"): Condition,
     ("outcome", "what"): OutcomeKind,
+    ("fit_forecast", "grade"): Grade,
     ("change", "action"): Action,
 }
 
@@ -52,6 +53,8 @@ def test_a_member_is_stored_as_its_value(
         shelf.quote(part, shelf.supplier(), condition=member)
     if table == "outcome":
         shelf.add(Outcome(part_id=part.id, what=member, on=date(2026, 11, 20)))
+    if table == "fit_forecast":
+        shelf.forecast(part, said=0.9, grade=member)
     if table == "change":
         shelf.session.add(
             Change(
