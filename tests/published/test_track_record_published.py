@@ -33,4 +33,4 @@ def test_a_log_loss_by_hand() -> None:
 
 def test_the_interval_of_a_share() -> None:
     # Jeffreys' interval as the quantiles of Beta(x + 1/2, n - x + 1/2) (M; quantiles C with SciPy).
-    assert share_interval(4, 5) == pytest.approx(tuple(beta.ppf([0.05, 0.95], 4.5, 1.5)))
+    assert share_interval(4, 5) == pytest.approx((beta.ppf(0.05, 4.5, 1.5), beta.ppf(0.95, 4.5, 1.5)))
