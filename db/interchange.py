@@ -1,19 +1,55 @@
-"""Queries about interchange statements."""
+"""Queries about interchange statements, and about the parts that bear the numbers of them."""
 
-from collections.abc import Sequence
+from collections.abc import Collection
+from typing import NamedTuple
 
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
-from db.models import Interchange
+from db.models import Interchange, Part, PartNumber
+from db.parts import IDS_AT_ONCE, batches
 
 
-def list_statements_about(session: Session, number_keys: Sequence[str]) -> list[Interchange]:
+class Bearer(NamedTuple):
+    """A part on file that goes under a number, and that number as it is compared."""
+
+    number_key: str
+    part_id: int
+    family: str
+
+
+def list_statements_about(session: Session, number_keys: Collection[str]) -> list[Interchange]:
     """List the statements that name any of these numbers, on either side: one step of walking the graph."""
-    query = (
-        select(Interchange)
-        .where(or_(Interchange.from_key.in_(number_keys), Interchange.to_key.in_(number_keys)))
-        .where(Interchange.deleted_at.is_(None))
-        .order_by(Interchange.id)
-    )
+    found: dict[int, Interchange] = {}
+    for some in batches(sorted(set(number_keys)), IDS_AT_ONCE):
+        query = (
+            select(Interchange)
+            .where(or_(Interchange.from_key.in_(some), Interchange.to_key.in_(some)))
+            .where(Interchange.deleted_at.is_(None))
+        )
+        found.update((row.id, row) for row in session.scalars(query))
+    return [found[statement_id] for statement_id in sorted(found)]
+
+
+def list_statements(session: Session) -> list[Interchange]:
+    """List every statement, in the order of the ids; a hundred thousand take some seconds."""
+    query = select(Interchange).where(Interchange.deleted_at.is_(None)).order_by(Interchange.id)
     return list(session.scalars(query))
+
+
+def list_bearers(
+    session: Session, number_keys: Collection[str], *, family: str | None = None
+) -> list[Bearer]:
+    """List the parts that go under any of these numbers, of one family or of all, in the order of the ids."""
+    found: list[Bearer] = []
+    for some in batches(sorted(set(number_keys)), IDS_AT_ONCE):
+        query = (
+            select(PartNumber.number_key, PartNumber.part_id, Part.family)
+            .join(Part, Part.id == PartNumber.part_id)
+            .where(PartNumber.number_key.in_(some), Part.deleted_at.is_(None))
+            .order_by(PartNumber.part_id, PartNumber.position)
+        )
+        if family is not None:
+            query = query.where(Part.family == family)
+        found += (Bearer(*row) for row in session.execute(query))
+    return found

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import islice
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from sqlalchemy import (
     Text,
@@ -24,6 +24,8 @@ from db.models import Part, PartInclude, PartNumber
 from db.records import list_page
 from db.search_text import fold_lines
 from fitworth.vocabulary import Grade
+
+T = TypeVar("T")
 
 CHUNK_ROWS = 20_000
 """Rows read from the driver at once: many enough to be fast, few enough for any memory."""
@@ -204,7 +206,7 @@ def bulk_insert(session: Session, parts: Sequence[NewPart], *, now: datetime, re
     return ids
 
 
-def batches(items: Sequence[int], size: int) -> Iterator[list[int]]:
+def batches(items: Sequence[T], size: int) -> Iterator[list[T]]:
     """Yield the items in lists of at most `size`."""
     rest = iter(items)
     while some := list(islice(rest, size)):

@@ -161,19 +161,35 @@ class Interchange(Stored):
 
 
 class Step(Output):
-    """One statement on the way to a stand-in."""
+    """One step on the way to a stand-in: what one or more statements say of two numbers."""
 
-    statement_id: str
+    statement_id: str = Field(description="the surest statement that says it")
     from_number: str
     to_number: str
     relation: Relation
-    confidence: float
+    confidence: float = Field(description="that it is right, by all the sources that say it")
+    backed_by: list[str] = Field(description="further statements that say the same")
+
+
+class Bearing(Output):
+    """A part on file that goes under a number."""
+
+    id: str
+    family: str
+    maker: str
+    grade: Grade
 
 
 class StandIn(Output):
-    """A number that may stand in for the one asked for, by its strongest path of statements."""
+    """A number that may stand in for the one asked for, with its strongest path of statements."""
 
     number: str
-    strength: float = Field(ge=0, le=1)
-    with_changes: bool
-    path: list[Step]
+    strength: float = Field(
+        ge=0, le=1, description="that at least one path of statements is right throughout"
+    )
+    with_changes: bool = Field(description="whether every path replaces with changes somewhere")
+    path: list[Step] = Field(description="the strongest path, from the number asked for")
+    path_strength: float = Field(ge=0, le=1, description="that this path alone is right throughout")
+    paths: int = Field(description="how many paths the strength counts")
+    exact: bool = Field(description="whether the strength is exact; else it is at least that")
+    parts: list[Bearing] = Field(description="the parts on file that go under this number")
