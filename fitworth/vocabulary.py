@@ -162,3 +162,18 @@ class Action(StrEnum):
     UPDATE = "update"
     DELETE = "delete"
     RESTORE = "restore"
+
+
+class Objection(StrEnum):
+    """What speaks against an interchange statement."""
+
+    CONTRADICTION = "contradiction"  # another statement about the same two numbers
+    RING = "ring"  # statements by which a number would supersede itself
+    DIMENSIONS = "dimensions"  # what the sheets of the two numbers list
+
+
+class Decision(StrEnum):
+    """What became of a proposed interchange."""
+
+    CONFIRMED = "confirmed"
+    REJECTED = "rejected"
