@@ -6,7 +6,7 @@ part on file taken blindly; they multiply with the measurements' ratios.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from rapidfuzz import fuzz, process
@@ -17,6 +17,8 @@ from fitworth.matching.numbers import NumberMatch, normalise
 from fitworth.matching.parameters import FitModel
 
 ENGINE = "engine"
+INTERCHANGE = "interchange"
+SUREST = 1.0 - 1e-4  # no statement counts as surer, so that its odds stay finite
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,12 +26,16 @@ class NumberEvidence:
     """Parts whose number is like one that is known of the removed part.
 
     Attributes:
-        kind: "marking", "known_number", or "interchange" for parts that a statement links to its number.
-        matches: by part id, the stored number and its similarity, or the strength of the statement.
+        kind: "marking", "known_number", or "interchange" for parts that statements link to its number.
+        matches: by part id, the stored number and its similarity; of "interchange" those that bear the known
+            number itself.
+        strengths: of "interchange", by part id, the probability that the statements are right by which a
+            number of it may stand in for the known one.
     """
 
     kind: str
     matches: Mapping[int, NumberMatch]
+    strengths: Mapping[int, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +67,8 @@ def number_ratio(catalogue: Catalogue, evidence: NumberEvidence, model: FitModel
         evidence: the numbers found; matches of parts that are not on file are passed over.
         model: steepness and shares.
     """
+    if evidence.kind == INTERCHANGE:
+        return interchange_ratio(catalogue, evidence, model)
     count = len(catalogue)
     ids = np.fromiter(evidence.matches, np.int64, len(evidence.matches))
     rows = catalogue.rows_of(ids.tolist())
@@ -71,6 +79,51 @@ def number_ratio(catalogue: Catalogue, evidence: NumberEvidence, model: FitModel
     ratio[rows] += model.number_carried * count * alike / (alike.sum() + model.unfiled_lookalikes)
     similar = np.zeros(count, np.float32)
     similar[rows] = found
+    return EvidenceRatio(evidence.kind, similar, ratio, similar == 0.0)
+
+
+def interchange_ratio(catalogue: Catalogue, evidence: NumberEvidence, model: FitModel) -> EvidenceRatio:
+    """Return what statements about the removed part's number say of all parts.
+
+    A statement of strength s is right with probability t = s * truth, with the share of statements that prove
+    true; a wrong one says nothing. If it is right, the linked part is of the removed part's design, or as
+    good as it. So, where parts on file bear the known number itself, the linked part is then as likely as one
+    of them, and with r what their number says for them, relative to the others,
+
+        ratio = (1 - t) + t * r.
+
+    Where none does, the statements alone tie the removed part to the file: with probability T, that of the
+    surest, it is of a linked design. By Bayes' rule, over the prior (1 - not on file) / count of each part,
+
+        ratio = 1 + T / (1 - T) * (t / sum of all t) * count / (1 - not on file).
+
+    Only the surest counts for T, because statements that lead on from one number mostly hang together.
+
+    Args:
+        catalogue: the parts.
+        evidence: the strengths, and the bearers; parts that are not on file are passed over.
+        model: the truth of statements and the prior.
+    """
+    count = len(catalogue)
+    ids = np.fromiter(evidence.strengths, np.int64, len(evidence.strengths))
+    strengths = np.fromiter(evidence.strengths.values(), np.float64, len(ids))
+    rows = catalogue.rows_of(ids.tolist())
+    linked = (rows >= 0) & (strengths > 0.0)
+    rows, strengths = rows[linked], strengths[linked]
+    similar, ratio = np.zeros(count, np.float32), np.ones(count, np.float32)
+    if len(rows):
+        similar[rows] = strengths
+        right = np.minimum(strengths * model.interchange_truth, SUREST)
+        bearers = catalogue.rows_of(evidence.matches)
+        bearers = bearers[bearers >= 0]
+        if len(bearers):
+            borne = number_ratio(catalogue, NumberEvidence("known_number", evidence.matches), model).ratio
+            as_good = np.maximum(borne[bearers].max() / borne[rows], 1.0)
+            ratio[rows] = 1.0 + right * (as_good - 1.0)
+        else:
+            surest = float(right.max())
+            odds = surest / (1.0 - surest)
+            ratio[rows] += odds * right / right.sum() * count / (1.0 - model.not_on_file)
     return EvidenceRatio(evidence.kind, similar, ratio, similar == 0.0)
 
 

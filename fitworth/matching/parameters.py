@@ -71,6 +71,10 @@ class FitModel:
             design goes under several numbers.
         unfiled_lookalikes: [numbers] how many numbers that are on no file look as much like the marking as an
             exact match does.
+        interchange_truth: [share] of interchange statements that prove true, beside the confidence that each
+            has of its own.
+        interchange_changes: [share] what counts of a statement by which a part stands in after changes only:
+            it is no copy of the removed part, and the match knows the work from dimensions alone.
         engine_stated: [probability] that a listing names the engine that its part fits; lists are never
             complete.
         engine_alike_from: [similarity 0..1] below it two designations name different engines.
@@ -108,6 +112,8 @@ class FitModel:
     number_steepness: float = 25.0
     number_carried: float = 0.5
     unfiled_lookalikes: float = 1.0
+    interchange_truth: float = 0.9
+    interchange_changes: float = 0.5
     engine_stated: float = 0.6
     engine_alike_from: float = 0.80
     engine_same_from: float = 0.95

@@ -1,12 +1,13 @@
 """Numbers and engines as evidence."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from fitworth.matching.catalogue import Catalogue
-from fitworth.matching.evidence import NumberEvidence, engine_ratio, number_ratio
+from fitworth.matching.evidence import INTERCHANGE, NumberEvidence, engine_ratio, number_ratio
 from fitworth.matching.numbers import NumberMatch
 from fitworth.matching.parameters import FitModel
 
@@ -55,3 +56,54 @@ def test_a_listing_that_names_the_engine_speaks_for_its_part(filled: Filled) -> 
 def test_an_engine_that_every_listing_names_tells_nothing_against_them(filled: Filled) -> None:
     found = engine_ratio(filled(*[{}] * 9, stated=[["H206"]] * 9), "H206", MODEL)
     assert np.all(found.ratio == 1.0)
+
+
+def linked(strengths: Mapping[int, float], *bearers: int) -> NumberEvidence:
+    return NumberEvidence(INTERCHANGE, {part: NumberMatch("708", 1.0) for part in bearers}, strengths)
+
+
+def test_a_statement_about_parts_that_are_not_on_file_says_nothing(filled: Filled) -> None:
+    for strengths in ({}, {9: 0.8}, {1: 0.0}):
+        found = number_ratio(filled({}, {}), linked(strengths), MODEL)
+        assert found.ratio.tolist() == [1.0, 1.0]
+        assert found.silent.all()
+
+
+def test_a_statement_alone_weighs_what_its_probability_says(filled: Filled) -> None:
+    found = number_ratio(filled(*[{}] * 100), linked({3: 0.8}), MODEL)
+    prior = np.full(100, (1.0 - MODEL.not_on_file) / 100)
+    posterior = prior * found.ratio
+    posterior /= posterior.sum() + MODEL.not_on_file
+    # 0.8 of strength times 0.9 of truth, and what little the part had before.
+    right = 0.8 * MODEL.interchange_truth
+    assert posterior[2] == pytest.approx(right + (1.0 - right) * prior[0], abs=1e-6)
+    assert (found.kind, found.similarity[2]) == (INTERCHANGE, np.float32(0.8))
+    assert found.silent.tolist() == [place != 2 for place in range(100)]
+
+
+def test_several_stand_ins_share_what_the_surest_statement_says(filled: Filled) -> None:
+    found = number_ratio(filled(*[{}] * 100), linked({1: 0.8, 2: 0.4, 9: 0.4}), MODEL)
+    alone = number_ratio(filled(*[{}] * 100), linked({1: 0.8}), MODEL)
+    gained = found.ratio - 1.0
+    assert gained.sum() == pytest.approx(alone.ratio[0] - 1.0, rel=1e-6)
+    assert gained[0] == pytest.approx(2 * gained[1], rel=1e-6)
+
+
+def test_beside_a_part_of_the_known_number_a_stand_in_counts_as_far_as_its_statement(filled: Filled) -> None:
+    catalogue = filled(*[{}] * 100)
+    number = number_ratio(
+        catalogue, NumberEvidence("known_number", {1: NumberMatch("708", 1.0)}), MODEL
+    ).ratio
+    found = number_ratio(catalogue, linked({2: 0.5, 3: 1.0}, 1), MODEL).ratio
+    assert found[0] == found[4] == 1.0
+    both = number * found
+    truth = MODEL.interchange_truth
+    assert both[2] == pytest.approx(truth * both[0] + (1.0 - truth) * both[4], rel=1e-6)
+    assert both[0] > both[2] > both[1] > both[4]
+
+
+def test_a_statement_that_cannot_be_wrong_stays_finite(filled: Filled) -> None:
+    sure = replace(MODEL, interchange_truth=1.0)
+    found = number_ratio(filled({}, {}), linked({1: 1.0}), sure)
+    assert np.isfinite(found.ratio).all()
+    assert found.ratio[0] > 10_000
