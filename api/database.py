@@ -10,6 +10,7 @@ from sqlalchemy import Engine
 from sqlalchemy.orm import Session, sessionmaker
 
 from api.services.call import Call
+from api.services.fits import FitService
 from api.services.knowledge import Knowledge
 from api.settings import Settings
 from db.migrate import upgrade
@@ -45,7 +46,9 @@ def open_database(settings: Settings) -> Iterator[Database]:
 
 
 @contextmanager
-def open_call(sessions: sessionmaker[Session], knowledge: Knowledge) -> Iterator[Call]:
+def open_call(
+    sessions: sessionmaker[Session], knowledge: Knowledge, fits: FitService | None = None
+) -> Iterator[Call]:
     """Yield a call in a transaction that commits where nothing was raised."""
     with sessions.begin() as session:
-        yield Call(session, datetime.now(UTC), ACTOR, knowledge)
+        yield Call(session, datetime.now(UTC), ACTOR, knowledge, fits)

@@ -24,7 +24,7 @@ def read_call(request: Request) -> Iterator[Call]:
 
 def write_call(request: Request) -> Iterator[Call]:
     """Yield a call that may write; it commits when the route has returned, and before the answer leaves."""
-    with open_call(request.app.state.writers, request.app.state.knowledge) as call:
+    with open_call(request.app.state.writers, request.app.state.knowledge, request.app.state.fits) as call:
         yield call
 
 

@@ -6,6 +6,7 @@ from typing import Any
 from api.errors import InputFault
 from api.schemas.bench import JobIn, MachineIn, OutcomeIn, RemovedPartIn
 from api.services.call import Call
+from api.services.fit_forecasts import remember_forecast
 from api.services.parts import dimensions_of
 from api.services.references import missing_reference, shown
 from api.services.resource import Body, Resource, record_id
@@ -224,6 +225,7 @@ OUTCOMES = Resource(
     write=write_outcome,
     read=read_outcome,
     faults=outcome_faults,
+    attach=remember_forecast,
     filters={"job_id": "job_id", "part_id": "part_id", "quote_id": "quote_id", "what": "what"},
     columns=("id", "job_id", "part_id", "quote_id", "what", "changes_needed", "hours", "days", "note", "on"),
 )

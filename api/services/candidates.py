@@ -1,7 +1,7 @@
 """The parts that a comparison considers, and the joint belief about which of them fit."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
@@ -11,10 +11,11 @@ from api.services.call import Call
 from api.services.fits import FitService, part_short
 from db import parts as stored_parts
 from db.models import Part
-from fitworth.advice.assumptions import Assumptions
+from fitworth.advice.assumptions import Assumption, Assumptions
 from fitworth.advice.case import Candidate, WithWork
 from fitworth.costing.fallback import Belief
-from fitworth.vocabulary import Grade, Verdict
+from fitworth.matching.recalibration import Recalibration
+from fitworth.vocabulary import Grade, Origin, Verdict
 
 MOST_CANDIDATES = 60  # own choice: beyond them the fit confidence is too small to change an order
 
@@ -34,7 +35,7 @@ class CandidateSet:
         shown: what names each part in an answer.
         rows: the parts as stored.
         warnings: of the match.
-        assumed: names of the assumptions that the confidence stands on.
+        assumed: the assumptions that the confidence stands on.
     """
 
     candidates: tuple[Candidate, ...]
@@ -42,7 +43,7 @@ class CandidateSet:
     shown: Mapping[int, Body]
     rows: Mapping[int, Part]
     warnings: tuple[str, ...]
-    assumed: tuple[str, ...]
+    assumed: tuple[Assumption, ...]
 
 
 def find_candidates(
@@ -59,16 +60,7 @@ def find_candidates(
     """
     if removed is None:
         return vouched_for(call, part_ids, held_true)
-    asked = FitsIn.model_construct(
-        family=removed.family,
-        instrument=removed.instrument,
-        measured=removed.measured,
-        marking=removed.marking,
-        known_number=removed.known_number,
-        engine=removed.engine,
-        limit=MOST_CANDIDATES,
-    )
-    found = fits.find(call, asked, part_ids, held_true)
+    found = fits.find(call, question_about(removed), part_ids, held_true)
     wanted = set(part_ids) or set(found.parts)
     places = [place for place, fit in enumerate(found.answer.fits) if fit.part_id in wanted]
     chosen = [found.answer.fits[place] for place in places]
@@ -88,7 +80,33 @@ def find_candidates(
     )
     belief = Belief(found.answer.weights, found.answer.fits_given[places]) if places else None
     rows = {fit.part_id: found.parts[fit.part_id] for fit in chosen}
-    return CandidateSet(candidates, belief, shown(rows), rows, found.answer.warnings, FIT_ASSUMPTIONS)
+    assumed = list_assumed(held_true, found.learned)
+    return CandidateSet(candidates, belief, shown(rows), rows, found.answer.warnings, assumed)
+
+
+def question_about(removed: RemovedPartIn) -> FitsIn:
+    """Return what is asked of the match about a job's removed part."""
+    return FitsIn.model_construct(
+        family=removed.family,
+        instrument=removed.instrument,
+        measured=removed.measured,
+        marking=removed.marking,
+        known_number=removed.known_number,
+        engine=removed.engine,
+        limit=MOST_CANDIDATES,
+    )
+
+
+def list_assumed(held_true: Assumptions, learned: Recalibration) -> tuple[Assumption, ...]:
+    """Return the assumptions that the fit confidence stands on, the share of misfits as outcomes taught it.
+
+    A share that the job itself sets is shown as set; what was learned moves the confidence all the same.
+    """
+    not_on_file, misfit = map(held_true.get, FIT_ASSUMPTIONS)
+    if not learned.is_identity and misfit.origin is not Origin.JOB:
+        value = round(learned.learned_misfit(misfit.value), 6)
+        misfit = replace(misfit, value=value, origin=Origin.OUTCOMES)
+    return not_on_file, misfit
 
 
 def vouched_for(call: Call, part_ids: Sequence[int], held_true: Assumptions) -> CandidateSet:
@@ -96,7 +114,7 @@ def vouched_for(call: Call, part_ids: Sequence[int], held_true: Assumptions) -> 
     confidence = 1.0 - held_true.value(STATED_BY_USER)
     rows = {part.id: part for part in stored_parts.list_parts_by_ids(call.session, part_ids)}
     candidates = tuple(named(part, confidence, Verdict.BOLTS_ON, WithWork()) for part in rows.values())
-    return CandidateSet(candidates, None, shown(rows), rows, (), (STATED_BY_USER,))
+    return CandidateSet(candidates, None, shown(rows), rows, (), (held_true.get(STATED_BY_USER),))
 
 
 def named(part: Part, confidence: float, verdict: Verdict, work: WithWork) -> Candidate:

@@ -286,7 +286,7 @@ def comparison_body(
         "assumptions": [
             {"name": used.name, "value": used.value, "unit": used.unit, "origin": used.origin}
             for used in sorted(
-                {*compared.assumptions, *map(case.assumptions.get, (*candidates.assumed, *market.assumed))},
+                {*compared.assumptions, *candidates.assumed, *map(case.assumptions.get, market.assumed)},
                 key=lambda used: used.name,
             )
         ],

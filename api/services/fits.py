@@ -10,6 +10,7 @@ from typing import Any
 from api.schemas.fits import FitsIn
 from api.services import assumptions
 from api.services.call import Call
+from api.services.fit_learning import FitLearning
 from db import parts as stored_parts
 from db import records
 from db.models import Part
@@ -19,12 +20,14 @@ from fitworth.errors import InvalidValueError
 from fitworth.families.model import Family
 from fitworth.matching.answer import CandidateFit, ComparedDimension, FitAnswer, FitQuery
 from fitworth.matching.catalogue import Catalogue
-from fitworth.matching.evidence import NumberEvidence
+from fitworth.matching.evidence import ENGINE, NumberEvidence
 from fitworth.matching.fit import find_fits
 from fitworth.matching.layout import OldLayoutError
 from fitworth.matching.measurements import read_values, write_value
 from fitworth.matching.numbers import NumberIndex, NumberMatch, normalise
 from fitworth.matching.parameters import FitModel
+from fitworth.matching.recalibrated import recalibrated
+from fitworth.matching.recalibration import STATEMENT_OF, Recalibration, find_leaning
 from fitworth.quantities.quantity import Value
 from fitworth.vocabulary import Instrument
 
@@ -53,6 +56,7 @@ class Found:
     parts: Mapping[int, Part]
     in_catalogue: int
     revision: int
+    learned: Recalibration
 
 
 class FitService:
@@ -60,6 +64,7 @@ class FitService:
 
     def __init__(self) -> None:
         self._held: dict[str, Held] = {}
+        self._learning = FitLearning()
         self._lock = RLock()
 
     def find(
@@ -77,24 +82,62 @@ class FitService:
             NotComputableError: nothing is on file, or nothing is known of the removed part.
         """
         family = call.knowledge.families[data.family]
-        numbers = (data.marking, data.known_number)
         with self._lock:
-            held = self._caught_up(call, family, with_numbers=any(numbers))
-            evidence = number_evidence(held, data)
-            query = FitQuery(
-                measured=dict(data.measured),
-                maker=self._maker_of(call, data),
-                marking=data.marking,
-                known_number=data.known_number,
-                engine=data.engine,
-                limit=data.limit,
-            )
-            model = fit_model(assumptions.current(call) if held_true is None else held_true)
+            held, evidence, query = self._ask(call, data)
+            learned = self._learning.learned(call, family.key)
+            model = learned.taught(fit_model(assumptions.current(call) if held_true is None else held_true))
             answer = find_fits(held.catalogue, query, model, number_evidence=evidence, part_ids=part_ids)
             count, revision = len(held.catalogue), held.catalogue.revision
+        answer = recalibrated(answer, learned, model)
         ids = [fit.part_id for fit in answer.fits]
         parts = {part.id: part for part in stored_parts.list_parts_by_ids(call.session, ids)}
-        return Found(family, query, of_those_seen(answer, parts), parts, count, revision)
+        return Found(family, query, of_those_seen(answer, parts), parts, count, revision, learned)
+
+    def say(
+        self, call: Call, data: FitsIn, part_id: int, held_true: Assumptions, settled: int | None
+    ) -> tuple[float, dict[str, float]]:
+        """Return the fit confidence of one part before anything learned, and what it leans on.
+
+        Args:
+            call: the request's surroundings.
+            data: what is known of the removed part.
+            part_id: the part.
+            held_true: the assumptions of the job.
+            settled: the last revision that cannot be taken back any more, for a call that is about to write;
+                None: whatever the call sees.
+
+        Raises:
+            InvalidValueError: the part is not on file.
+            NotComputableError: nothing is on file, or nothing is known of the removed part.
+        """
+        with self._lock:
+            held, evidence, query = self._ask(call, data, settled)
+            alone = replace(query, limit=1)
+
+            def confidence_under(model: FitModel) -> float:
+                answer = find_fits(held.catalogue, alone, model, number_evidence=evidence, part_ids=[part_id])
+                return next(fit.fit_confidence for fit in answer.fits if fit.part_id == part_id)
+
+            kinds = [piece.kind for piece in evidence] + ([ENGINE] if query.engine else [])
+            stated = {STATEMENT_OF[kind] for kind in kinds if kind in STATEMENT_OF}
+            return find_leaning(confidence_under, sorted(stated), fit_model(held_true))
+
+    def _ask(
+        self, call: Call, data: FitsIn, settled: int | None = None
+    ) -> tuple[Held, list[NumberEvidence], FitQuery]:
+        """Return what a match works on: the family's index, what numbers say, and the question."""
+        family = call.knowledge.families[data.family]
+        numbers = (data.marking, data.known_number)
+        held = self._caught_up(call, family, with_numbers=any(numbers), settled=settled)
+        query = FitQuery(
+            measured=dict(data.measured),
+            maker=self._maker_of(call, data),
+            marking=data.marking,
+            known_number=data.known_number,
+            engine=data.engine,
+            limit=data.limit,
+        )
+        return held, number_evidence(held, data), query
 
     def _maker_of(self, call: Call, data: FitsIn) -> str | None:
         """Return whose part a known number is, where the number leaves no doubt."""
@@ -106,12 +149,14 @@ class FitService:
         makers = {part.maker for part in bearers}
         return makers.pop() if len(makers) == 1 else None
 
-    def _caught_up(self, call: Call, family: Family, *, with_numbers: bool) -> Held:
+    def _caught_up(
+        self, call: Call, family: Family, *, with_numbers: bool, settled: int | None = None
+    ) -> Held:
         """Return a family's index, brought to the database's revision by reading only what changed since."""
         held = self._held.get(family.key)
         if held is None:
             held = self._held[family.key] = Held(Catalogue(family), NumberIndex([]), {})
-        revision = records.get_revision(call.session)
+        revision = records.get_revision(call.session) if settled is None else settled
         # A call that began before the last one may see an earlier state than what is held.
         if revision > held.catalogue.revision:
             for chunk in stored_parts.iter_packed(call.session, family.key, held.catalogue.revision):
