@@ -8,7 +8,7 @@ from threading import RLock
 from typing import Any
 
 from api.schemas.fits import FitsIn
-from api.services import assumptions
+from api.services import assumptions, interchange
 from api.services.call import Call
 from api.services.fit_learning import FitLearning
 from db import parts as stored_parts
@@ -137,7 +137,8 @@ class FitService:
             engine=data.engine,
             limit=data.limit,
         )
-        return held, number_evidence(held, data), query
+        linked = interchange.list_evidence(call, family.key, data.known_number)
+        return held, [*number_evidence(held, data), *linked], query
 
     def _maker_of(self, call: Call, data: FitsIn) -> str | None:
         """Return whose part a known number is, where the number leaves no doubt."""

@@ -7,8 +7,10 @@ from api.services.resource import Body
 from db import interchange as stored
 from db import parts as stored_parts
 from db.models import Interchange, Part
-from fitworth.matching.interchange import Claim, StandIn, Statement, find_stand_ins
-from fitworth.matching.numbers import normalise
+from fitworth.matching.evidence import INTERCHANGE, NumberEvidence
+from fitworth.matching.interchange import Claim, StandIn, Statement, find_stand_ins, strengths_of_parts
+from fitworth.matching.numbers import NumberMatch, normalise
+from fitworth.matching.parameters import FitModel
 from fitworth.vocabulary import Relation
 
 MOST_STATEMENTS = 1_000  # own choice: the nearest so many are followed, so that any file answers in a second
@@ -26,6 +28,22 @@ def list_stand_ins(call: Call, number: str) -> list[Body]:
     for bearer in bearers:
         by_number.setdefault(bearer.number_key, []).append(parts[bearer.part_id])
     return [stand_in_body(one, shown, by_number.get(one.number, ())) for one in found]
+
+
+def list_evidence(call: Call, family: str, known_number: str | None) -> list[NumberEvidence]:
+    """Return what statements about a removed part's number say of a family's parts, nothing where none do."""
+    if known_number is None:
+        return []
+    asked = normalise(known_number)
+    found = find_stand_ins(asked, reachable(call, asked)[0])
+    numbers = [asked, *(one.number for one in found)] if found else []
+    bearers: dict[str, list[int]] = {}
+    for bearer in stored.list_bearers(call.session, numbers, family=family):
+        bearers.setdefault(bearer.number_key, []).append(bearer.part_id)
+    borne = {part_id: NumberMatch(known_number, 1.0) for part_id in bearers.get(asked, ())}
+    strengths = strengths_of_parts(found, bearers, FitModel().interchange_changes)
+    strengths = {part_id: strength for part_id, strength in strengths.items() if part_id not in borne}
+    return [NumberEvidence(INTERCHANGE, borne, strengths)] if strengths else []
 
 
 def reachable(call: Call, number: str) -> tuple[list[Statement], dict[str, str]]:
