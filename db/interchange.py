@@ -6,7 +6,7 @@ from typing import NamedTuple
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
-from db.models import Interchange, Part, PartNumber
+from db.models import Interchange, InterchangeDecision, Part, PartNumber
 from db.parts import IDS_AT_ONCE, batches
 
 
@@ -53,3 +53,21 @@ def list_bearers(
             query = query.where(Part.family == family)
         found += (Bearer(*row) for row in session.execute(query))
     return found
+
+
+def find_decision(session: Session, low_part_id: int, high_part_id: int) -> InterchangeDecision | None:
+    """Return the decision about a pair of parts, the lower id first; None where it is still open."""
+    query = select(InterchangeDecision).where(
+        InterchangeDecision.low_part_id == low_part_id,
+        InterchangeDecision.high_part_id == high_part_id,
+        InterchangeDecision.deleted_at.is_(None),
+    )
+    return session.scalars(query).one_or_none()
+
+
+def list_decided(session: Session) -> set[tuple[int, int]]:
+    """Return the pairs of parts that were decided, the lower id first."""
+    query = select(InterchangeDecision.low_part_id, InterchangeDecision.high_part_id).where(
+        InterchangeDecision.deleted_at.is_(None)
+    )
+    return {(low, high) for low, high in session.execute(query)}

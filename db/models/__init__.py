@@ -4,7 +4,7 @@ from db.models.bookkeeping import CatalogueRevision, Change, StoredAnswer
 from db.models.jobs import Job, Machine
 from db.models.learning import Assumption, FitForecast, Outcome
 from db.models.money import Destination, ExchangeRate, Quote, QuoteInclude, Supplier
-from db.models.parts import Interchange, Part, PartInclude, PartNumber
+from db.models.parts import Interchange, InterchangeDecision, Part, PartInclude, PartNumber
 
 __all__ = [
     "Assumption",
@@ -14,6 +14,7 @@ __all__ = [
     "ExchangeRate",
     "FitForecast",
     "Interchange",
+    "InterchangeDecision",
     "Job",
     "Machine",
     "Outcome",

@@ -6,7 +6,7 @@ from sqlalchemy import BigInteger, CheckConstraint, Float, ForeignKey, Index, St
 from sqlalchemy.orm import Mapped, mapped_column
 
 from db.base import KEY_LENGTH, NAME_LENGTH, Base, Record, not_negative, record_checks
-from fitworth.vocabulary import Grade, Relation
+from fitworth.vocabulary import Decision, Grade, Relation
 
 
 class Part(Record):
@@ -91,3 +91,30 @@ class Interchange(Record):
     relation: Mapped[Relation]
     source: Mapped[str] = mapped_column(Text, default="")
     confidence: Mapped[float] = mapped_column(Float, default=1.0)
+
+
+class InterchangeDecision(Record):
+    """What became of a proposed interchange of two parts; one row a pair, the lower id first.
+
+    `statement_id` is the statement that a confirmation has written.
+    """
+
+    __tablename__ = "interchange_decision"
+    __table_args__ = (
+        *record_checks("interchange_decision"),
+        CheckConstraint("low_part_id < high_part_id", name="lower_id_first"),
+        Index(
+            "uq_interchange_decision_low_part_id_high_part_id",
+            "low_part_id",
+            "high_part_id",
+            unique=True,
+            sqlite_where=text("deleted_at IS NULL"),
+            postgresql_where=text("deleted_at IS NULL"),
+        ),
+    )
+
+    low_part_id: Mapped[int] = mapped_column(BigInteger, ForeignKey("part.id"))
+    high_part_id: Mapped[int] = mapped_column(BigInteger, ForeignKey("part.id"))
+    decision: Mapped[Decision]
+    note: Mapped[str] = mapped_column(Text, default="")
+    statement_id: Mapped[int | None] = mapped_column(BigInteger, ForeignKey("interchange.id"))

@@ -11,12 +11,13 @@ import pytest
 from sqlalchemy import Enum, text
 
 from db.base import Base
-from db.models import Change, Interchange, Outcome
-from fitworth.vocabulary import Action, Condition, Grade, OutcomeKind, Relation
+from db.models import Change, Interchange, InterchangeDecision, Outcome
+from fitworth.vocabulary import Action, Condition, Decision, Grade, OutcomeKind, Relation
 
 STORED = {
     ("part", "grade"): Grade,
     ("interchange", "relation"): Relation,
+    ("interchange_decision", "decision"): Decision,
     ("quote", "condition"): Condition,
     ("outcome", "what"): OutcomeKind,
     ("fit_forecast", "grade"): Grade,
@@ -49,6 +50,9 @@ def test_a_member_is_stored_as_its_value(
     part = shelf.part(grade=member if table == "part" else Grade.OEM)
     if table == "interchange":
         shelf.add(Interchange(from_number="1", from_key="1", to_number="2", to_key="2", relation=member))
+    if table == "interchange_decision":
+        other = shelf.part("708-21C")
+        shelf.add(InterchangeDecision(low_part_id=part.id, high_part_id=other.id, decision=member))
     if table == "quote":
         shelf.quote(part, shelf.supplier(), condition=member)
     if table == "outcome":

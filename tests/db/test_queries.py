@@ -9,8 +9,8 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from db import assumptions, idempotency, interchange, money_terms, records
-from db.models import Assumption, Destination, Interchange, Outcome
-from fitworth.vocabulary import OutcomeKind, Relation
+from db.models import Assumption, Destination, Interchange, InterchangeDecision, Outcome, Part
+from fitworth.vocabulary import Decision, OutcomeKind, Relation
 
 
 def delete(session: Session, record: Any, now: datetime) -> None:
@@ -63,6 +63,49 @@ def test_interchange_statements_are_found_from_either_side(shelf: Any, now: date
     assert interchange.list_statements_about(shelf.session, ["B1"]) == [first, second]
     assert interchange.list_statements_about(shelf.session, ["A1", "D1"]) == [first]
     assert interchange.list_statements_about(shelf.session, []) == []
+    assert interchange.list_statements(shelf.session) == [first, second]
+
+
+def test_the_bearers_of_numbers_are_found_in_one_family_or_all(shelf: Any, now: datetime) -> None:
+    own = shelf.part("708-21B", other_numbers=["BK-208"])
+    coil = shelf.part("708-21B", family="ignition_coil")
+    delete(shelf.session, shelf.part("708-21B", maker="Vennor"), now)
+    found = interchange.list_bearers(shelf.session, ["70821B", "BK208", "X1"])
+    assert [(one.number_key, one.part_id) for one in found] == [
+        ("70821B", own.id),
+        ("BK208", own.id),
+        ("70821B", coil.id),
+    ]
+    (one,) = interchange.list_bearers(shelf.session, ["70821B"], family="ignition_coil")
+    assert one == ("70821B", coil.id, "ignition_coil")
+    assert interchange.list_bearers(shelf.session, []) == []
+
+
+def test_a_pair_is_decided_once_until_the_decision_is_deleted(shelf: Any, now: datetime) -> None:
+    first, second, third = shelf.part("A-1"), shelf.part("A-2"), shelf.part("A-3")
+
+    def decide(low: Part, high: Part) -> Any:
+        return shelf.add(
+            InterchangeDecision(low_part_id=low.id, high_part_id=high.id, decision=Decision.REJECTED)
+        )
+
+    delete(shelf.session, decide(first, second), now)
+    kept = decide(first, second)
+    other = decide(first, third)
+    assert interchange.find_decision(shelf.session, first.id, second.id) == kept
+    assert interchange.find_decision(shelf.session, second.id, third.id) is None
+    assert interchange.list_decided(shelf.session) == {(first.id, second.id), (first.id, third.id)}
+    assert other.note == ""
+    with pytest.raises(IntegrityError):
+        decide(first, second)
+
+
+def test_a_decision_names_the_lower_id_first(shelf: Any) -> None:
+    first, second = shelf.part("A-1"), shelf.part("A-2")
+    with pytest.raises(IntegrityError):
+        shelf.add(
+            InterchangeDecision(low_part_id=second.id, high_part_id=first.id, decision=Decision.CONFIRMED)
+        )
 
 
 def test_only_the_user_s_own_assumptions_are_kept_one_row_a_name(shelf: Any, now: datetime) -> None:
