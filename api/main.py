@@ -15,7 +15,17 @@ from api.database import open_database
 from api.guard import Guard
 from api.openapi import describe
 from api.pages.routes import STATIC, make_page_router
-from api.routes import assumptions, comparisons, exports, families, fits, health, numbers, records
+from api.routes import (
+    assumptions,
+    comparisons,
+    exports,
+    families,
+    fit_reliability,
+    fits,
+    health,
+    numbers,
+    records,
+)
 from api.schemas.context import reading_with
 from api.services.fits import FitService
 from api.services.idempotency import forget_old
@@ -79,6 +89,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         records.make_router(),
         exports.router,
         assumptions.router,
+        fit_reliability.router,
     ):
         app.include_router(router, prefix="/v1")
     app.include_router(health.router)

@@ -23,6 +23,7 @@ from api.pages.words import (
     say_value,
 )
 from fitworth.families.model import Family
+from fitworth.matching.recalibrated import OUTCOMES
 from fitworth.vocabulary import Grade, Role, Status, Verdict
 
 Body = Mapping[str, Any]
@@ -230,6 +231,8 @@ def _work(work: Body) -> str:
 
 def _evidence(item: Body) -> str:
     """Return a sentence on what speaks for or against a candidate besides its dimensions."""
-    what = EVIDENCE.get(item["kind"], say_key(item["kind"]).capitalize())
     way = "speaks for it" if item["weight"] > 0 else "speaks against it"
+    if item["kind"] == OUTCOMES:
+        return f"What happened to parts tried before {way}."
+    what = EVIDENCE.get(item["kind"], say_key(item["kind"]).capitalize())
     return f"{what} is {say_percent(item['similarity'])} alike and {way}."

@@ -41,10 +41,12 @@ SAYS_FIT: Mapping[OutcomeKind, bool] = MappingProxyType(
         OutcomeKind.STILL_RUNNING: True,
     }
 )
-STATEMENTS: Mapping[str, str] = MappingProxyType({"number": "number_carried", "engine": "engine_stated"})
+STATEMENTS: Mapping[str, str] = MappingProxyType(
+    {"number": "number_carried", "interchange": "interchange_truth", "engine": "engine_stated"}
+)
 """Kind of statement to the parameter of the match that says how far such are taken to be true."""
 STATEMENT_OF: Mapping[str, str] = MappingProxyType(
-    {"marking": "number", "known_number": "number", "engine": "engine"}
+    {"marking": "number", "known_number": "number", "interchange": "interchange", "engine": "engine"}
 )
 """Kind of evidence in an answer to the kind of statement behind it."""
 
