@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from api.services import assumptions
 from api.services.call import Call
 from api.services.fit_learning import learn_family, list_trials
 from api.services.numbers import check_family
@@ -82,7 +83,7 @@ def figure_body(learned: Recalibration, place: int) -> Body:
 
 def misfit_body(call: Call, learned: Recalibration) -> Body:
     """Return the share of misfits where everything agrees: as assumed, and as the outcomes have it."""
-    assumed = call.knowledge.assumptions.value(MISFIT)
+    assumed = assumptions.current(call).value(MISFIT)
     return {"prior": assumed, "value": rounded(learned.learned_misfit(assumed))}
 
 
@@ -90,7 +91,11 @@ def statement_body(learned: Recalibration, kind: str, trials: Sequence[FitForeca
     """Return how far one kind of statement proved true, in the terms of the parameter that says so."""
     place = FIRST_STATEMENT + list(STATEMENTS).index(kind)
     prior = float(getattr(FitModel(), STATEMENTS[kind]))
-    change, reach = learned.change_of(kind), MIDDLE_SDS * float(learned.sds[place])
+    # As the match takes it: over the slope, which multiplies it again afterwards.
+    change, reach = (
+        number / float(learned.figures[SLOPE])
+        for number in (learned.change_of(kind), MIDDLE_SDS * float(learned.sds[place]))
+    )
     spoke_for = [trial for trial in trials if trial.leaning.get(kind, 0.0) > 0.0]
     low, high = share_interval(sum(trial.fitted for trial in spoke_for), len(spoke_for))
     return {

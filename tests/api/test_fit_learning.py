@@ -267,6 +267,7 @@ def test_statements_that_proved_wrong_weigh_less(
     found = {one["kind"]: one for one in record(client, family="carburetor")["statements"]}
     assert (found["engine"]["spoke_for"], found["engine"]["fitted"]) == (8, 0)
     assert found["engine"]["value"] < found["engine"]["prior"]
+    assert found["engine"]["interval_90"][0] < found["engine"]["value"] < found["engine"]["interval_90"][1]
     assert found["number"]["value"] == pytest.approx(found["number"]["prior"])
 
 
