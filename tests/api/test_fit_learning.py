@@ -342,16 +342,6 @@ def test_an_outcome_that_is_taken_back_leaves_the_catalogue_in_step(
     assert len(ask(client)["fits"]) == 5
 
 
-def test_what_is_said_while_writing_knows_only_what_is_settled(
-    client: TestClient, bench: Any, part: Body, tell: Callable[..., Body]
-) -> None:
-    tell(part)
-    fits = client.app.state.fits  # type: ignore[attr-defined]
-    held = fits._held["carburetor"].catalogue
-    assert held.revision == client.get("/readyz").json()["revision"] - 1
-    assert ask(client)["catalogue"]["revision"] == client.get("/readyz").json()["revision"]
-
-
 def test_both_databases_learn_alike(either_client: TestClient) -> None:
     bench_of = either_client.post
     part = {
