@@ -23,6 +23,7 @@ from api.routes import (
     fit_reliability,
     fits,
     health,
+    interchange,
     numbers,
     records,
 )
@@ -86,6 +87,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         fits.router,
         comparisons.router,
         numbers.router,
+        interchange.make_router(),
         records.make_router(),
         exports.router,
         assumptions.router,

@@ -8,6 +8,20 @@ from sqlalchemy.orm import Session
 
 from db.models import Interchange, InterchangeDecision, Part, PartNumber
 from db.parts import IDS_AT_ONCE, batches
+from fitworth.vocabulary import Relation
+
+
+class StoredStatement(NamedTuple):
+    """A statement on file: columns of `Interchange`."""
+
+    id: int
+    from_number: str
+    from_key: str
+    to_number: str
+    to_key: str
+    relation: Relation
+    confidence: float
+    source: str
 
 
 class Bearer(NamedTuple):
@@ -31,10 +45,11 @@ def list_statements_about(session: Session, number_keys: Collection[str]) -> lis
     return [found[statement_id] for statement_id in sorted(found)]
 
 
-def list_statements(session: Session) -> list[Interchange]:
-    """List every statement, in the order of the ids; a hundred thousand take some seconds."""
-    query = select(Interchange).where(Interchange.deleted_at.is_(None)).order_by(Interchange.id)
-    return list(session.scalars(query))
+def list_statements(session: Session) -> list[StoredStatement]:
+    """List every statement, in the order of the ids; as tuples, for records take three times as long."""
+    columns = (getattr(Interchange, name) for name in StoredStatement._fields)
+    query = select(*columns).where(Interchange.deleted_at.is_(None)).order_by(Interchange.id)
+    return [StoredStatement(*row) for row in session.execute(query)]
 
 
 def list_bearers(

@@ -20,6 +20,7 @@ class Exported(StrEnum):
 
     PARTS = "parts"
     INTERCHANGE = "interchange"
+    INTERCHANGE_DECISIONS = "interchange-decisions"
     SUPPLIERS = "suppliers"
     QUOTES = "quotes"
     EXCHANGE_RATES = "exchange-rates"

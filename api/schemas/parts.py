@@ -8,12 +8,23 @@ from pydantic_core import PydanticCustomError
 
 from api.schemas.common import Stored
 from api.schemas.context import known_families
-from api.schemas.fields import DIMENSION_SCHEMA, Input, Name, Need, Note, Number, Output, Share, faults_of
+from api.schemas.fields import (
+    DIMENSION_SCHEMA,
+    Input,
+    Name,
+    Need,
+    Note,
+    Number,
+    Output,
+    RecordId,
+    Share,
+    faults_of,
+)
 from fitworth.errors import Fault, InvalidValueError
 from fitworth.families.model import Family
 from fitworth.matching.measurements import read_values
 from fitworth.quantities.quantity import Value
-from fitworth.vocabulary import Grade, Instrument, Relation
+from fitworth.vocabulary import Decision, Grade, Instrument, Objection, Relation
 
 
 def check_family(key: str) -> str:
@@ -193,3 +204,75 @@ class StandIn(Output):
     paths: int = Field(description="how many paths the strength counts")
     exact: bool = Field(description="whether the strength is exact; else it is at least that")
     parts: list[Bearing] = Field(description="the parts on file that go under this number")
+
+
+class FaultPart(Bearing):
+    """A part whose sheet speaks against a statement."""
+
+    number: str | None
+    title: str
+
+
+class Irreconcilable(Output):
+    """A dimension in which one part cannot stand in for the other; figures in its unit."""
+
+    key: str
+    stand_in_id: str
+    replaced_id: str
+    difference: float | None = Field(description="stand-in minus replaced")
+    allowance: tuple[float | None, float | None] | None = Field(description="null as an end: no end")
+
+
+class InterchangeFault(Output):
+    """Statements that cannot be right as they stand, by each other or by what the sheets list."""
+
+    kind: Objection
+    says: str
+    statement_ids: list[str]
+    numbers: list[str]
+    parts: list[FaultPart]
+    dimensions: list[Irreconcilable]
+
+
+class ProposedPart(Output):
+    """One of the two parts of a proposal."""
+
+    id: str
+    maker: str
+    number: str | None
+    grade: Grade
+    title: str
+
+
+class Proposal(Output):
+    """Two parts that look like one design and are not stated to be."""
+
+    family: str
+    parts: list[ProposedPart]
+    probability: float = Field(ge=0, le=1, description="that they are one design")
+    agreeing: list[str] = Field(description="dimensions that both list and that agree")
+    differing: list[str]
+
+
+class InterchangeDecisionIn(Input):
+    """What becomes of a proposed interchange: confirmed, which states it, or rejected."""
+
+    part_ids: list[RecordId] = Field(min_length=2, max_length=2, description="the two parts, in any order")
+    decision: Decision
+    note: Note = ""
+
+    @field_validator("part_ids")
+    @classmethod
+    def _two_parts(cls, part_ids: list[str]) -> list[str]:
+        if len(set(part_ids)) == 1:
+            raise PydanticCustomError("pair", "A part cannot stand in for itself; give another one.")
+        return part_ids
+
+
+class InterchangeDecision(Stored):
+    """A decision as stored, the part of the lower id first."""
+
+    part_ids: list[str]
+    decision: Decision
+    note: str
+    statement_id: str | None = Field(default=None, description="the statement that a confirmation wrote")

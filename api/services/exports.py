@@ -15,6 +15,7 @@ from api.services.call import Call
 from api.services.import_quotes import COLUMNS as QUOTE_COLUMNS
 from api.services.numbers import check_family
 from api.services.parts import INTERCHANGE, PARTS, part_table
+from api.services.proposals import DECISIONS
 from api.services.resource import Body, Resource, list_bodies
 from api.services.supply import DESTINATIONS, EXCHANGE_RATES, QUOTES, SUPPLIERS
 from api.tabular import Table
@@ -29,6 +30,7 @@ RESOURCES: Mapping[str, Resource[Any, Any]] = {
     for resource in (
         PARTS,
         INTERCHANGE,
+        DECISIONS,
         SUPPLIERS,
         QUOTES,
         EXCHANGE_RATES,

@@ -6,6 +6,7 @@ from api.services.call import Call
 from api.services.resource import Body
 from db import interchange as stored
 from db import parts as stored_parts
+from db.interchange import StoredStatement
 from db.models import Interchange, Part
 from fitworth.matching.evidence import INTERCHANGE, NumberEvidence
 from fitworth.matching.interchange import Claim, StandIn, Statement, find_stand_ins, strengths_of_parts
@@ -68,13 +69,13 @@ def reachable(call: Call, number: str) -> tuple[list[Statement], dict[str, str]]
     return [statement_of(row) for row in ordered], shown_numbers(ordered)
 
 
-def statement_of(row: Interchange) -> Statement:
+def statement_of(row: Interchange | StoredStatement) -> Statement:
     """Return a stored statement as the core takes it."""
     relation = Relation(row.relation)
     return Statement(row.id, row.from_key, row.to_key, relation, row.confidence, row.source)
 
 
-def shown_numbers(rows: Iterable[Interchange]) -> dict[str, str]:
+def shown_numbers(rows: Iterable[Interchange | StoredStatement]) -> dict[str, str]:
     """Return numbers as they were first written, by the number as it is compared."""
     shown: dict[str, str] = {}
     for row in rows:

@@ -38,6 +38,7 @@ class Resource(Generic[RecordT, InputT]):
         schema: what comes in.
         write: sets a row's columns from what came in.
         read: returns a row as it came in.
+        shown: returns what a row shows besides, and what does not come in.
         faults: lists what the database has against it: missing references, doubles.
         attach: writes what hangs on the row in other tables, once it has an id.
         columns: the columns of its CSV, in order.
@@ -56,6 +57,7 @@ class Resource(Generic[RecordT, InputT]):
     faults: Callable[[Call, InputT, int | None], Iterable[InputFault]] = lambda _call, _data, _own: ()
     conflicts: Callable[[Call, InputT, int | None], Iterable[InputFault]] = lambda _call, _data, _own: ()
     attach: Callable[[Call, RecordT], None] = lambda _call, _row: None
+    shown: Callable[[RecordT], Body] = lambda _row: {}
     filters: Mapping[str, str] = field(default_factory=dict)
     rows: Callable[..., list[RecordT]] | None = None
     spread: Callable[[list[Body]], Table] | None = None
@@ -105,6 +107,7 @@ def body_of(resource: Resource[RecordT, InputT], row: RecordT) -> Body:
     return {
         "id": str(row.id),
         **resource.read(row),
+        **resource.shown(row),
         "version": row.version,
         "created_at": row.created_at,
         "updated_at": row.updated_at,
