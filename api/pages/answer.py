@@ -23,6 +23,7 @@ from api.pages.words import (
     say_value,
 )
 from fitworth.families.model import Family
+from fitworth.matching.evidence import INTERCHANGE
 from fitworth.matching.recalibrated import OUTCOMES
 from fitworth.vocabulary import Grade, Role, Status, Verdict
 
@@ -234,5 +235,8 @@ def _evidence(item: Body) -> str:
     way = "speaks for it" if item["weight"] > 0 else "speaks against it"
     if item["kind"] == OUTCOMES:
         return f"What happened to parts tried before {way}."
+    if item["kind"] == INTERCHANGE:
+        sure = say_percent(item["similarity"])
+        return f"Its number may stand in for the known one ({sure} by the statements on file)."
     what = EVIDENCE.get(item["kind"], say_key(item["kind"]).capitalize())
     return f"{what} is {say_percent(item['similarity'])} alike and {way}."

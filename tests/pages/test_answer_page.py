@@ -128,6 +128,17 @@ def test_a_number_on_file_is_named_as_evidence(page: "Page") -> None:
     assert any("marking" in tag.get_text() for tag in page.soup.select("#fit-1 .evidence"))
 
 
+def test_a_stand_in_for_the_known_number_is_named_as_one(open_site: "Opener") -> None:
+    site = open_site()
+    site.add_part("Brackwell", "BK-208", "oem", {"throttle_bore": 19.0})
+    said = {"from_number": "BK-208", "to_number": "708-21B", "relation": "same_as", "confidence": 0.9}
+    assert site.client.post("/v1/interchange", json=said).status_code == 201
+    page = site.page("/", family="carburetor", throttle_bore="19", known_number="708-21B")
+    evidence = [tag.get_text() for tag in page.soup.select("#fit-1 .evidence")]
+    shown = f"Its number may stand in for the known one ({say_percent(0.9)} by the statements on file)."
+    assert any(shown in text for text in evidence)
+
+
 def test_the_same_answer_is_offered_as_csv_and_json(site: "Site", page: "Page", body: dict[str, Any]) -> None:
     csv, json = (str(link["href"]) for link in page.soup.select(".same a"))
     assert site.client.get(json).json() == body
