@@ -13,7 +13,8 @@ from fitworth.matching.parameters import FitModel
 from fitworth.quantities.quantity import Quantity, Value
 from fitworth.vocabulary import Kind, Relation
 
-BEYOND = 2.0  # combined standard uncertainties beyond the allowance; own choice: coverage of about 95 %
+BEYOND = 3.0  # combined standard uncertainties beyond the allowance; own choice: dozens of dimensions are
+# compared at once, and at two of them every other sound statement would be doubted in one
 DIGITS = 6  # of a difference; they hide what binary floats add
 DEFAULT_MODEL = FitModel()
 
@@ -65,7 +66,7 @@ def list_irreconcilable(
 ) -> tuple[Irreconcilable, ...]:
     """Return the dimensions in which two sheets cannot be reconciled with a statement about them.
 
-    A difference counts where it lies beyond the allowance by more than two combined standard uncertainties of
+    A difference counts where it lies beyond the allowance by more than three combined standard uncertainties of
     both listings and the makers' scatter. Parts that are the same must do for each other both ways. Where one
     replaces the other with changes, what the cure of a dimension bridges is to be expected and is none.
 

@@ -52,7 +52,7 @@ def test_a_length_outside_its_allowance_is_told_in_a_sentence(against: Against, 
 def test_what_the_uncertainties_may_explain_is_no_mismatch(
     against: Against, mm: Length, new_mm: float, agrees: bool
 ) -> None:
-    # Two of sqrt(0.03^2 + 0.03^2 + 0.05^2) = 0.066 mm beyond the half millimetre.
+    # Three of sqrt(0.03^2 + 0.03^2 + 0.05^2) = 0.066 mm beyond the half millimetre.
     found = against(NEWER, {"body_length": mm(new_mm)}, {"body_length": mm(56.0)})
     assert (found == ()) is agrees
 
