@@ -67,8 +67,8 @@ def list_irreconcilable(
     """Return the dimensions in which two sheets cannot be reconciled with a statement about them.
 
     A difference counts where it lies beyond the allowance by more than three combined standard uncertainties
-    of both listings and the makers' scatter. Parts that are the same must do for each other both ways. Where one
-    replaces the other with changes, what the cure of a dimension bridges is to be expected and is none.
+    of both listings and the makers' scatter. Parts that are the same must do for each other both ways. Where
+    one replaces the other with changes, what the cure of a dimension bridges is to be expected and is none.
 
     Args:
         family: of both parts.
