@@ -13,8 +13,8 @@ from fitworth.matching.parameters import FitModel
 from fitworth.quantities.quantity import Quantity, Value
 from fitworth.vocabulary import Kind, Relation
 
-BEYOND = 3.0  # combined standard uncertainties beyond the allowance; own choice: dozens of dimensions are
-# compared at once, and at two of them every other sound statement would be doubted in one
+BEYOND = 3.0  # combined standard uncertainties beyond the allowance; own choice: coverage of 99.7 %, because
+# dozens of dimensions are compared at once
 DIGITS = 6  # of a difference; they hide what binary floats add
 DEFAULT_MODEL = FitModel()
 
