@@ -8,6 +8,7 @@ from typing import Any, NamedTuple, TypeVar
 
 from sqlalchemy import (
     Text,
+    and_,
     cast,
     delete,
     func,
@@ -148,17 +149,32 @@ def list_parts_by_number(session: Session, number_key: str, *, family: str | Non
     return list(session.scalars(query))
 
 
-def list_number_keys(session: Session, family: str | None = None) -> list[StoredNumber]:
-    """List every number of the parts on file, of one family or of all; a million take some seconds."""
+def list_families(session: Session) -> list[str]:
+    """List the families of which a part was ever on file, each by one look at the index."""
+    found: list[str] = []
+    following = select(func.min(Part.family))
+    while (family := session.scalar(following)) is not None:
+        found.append(family)
+        following = select(func.min(Part.family)).where(Part.family > family)
+    return found
+
+
+def list_numbers_changed(
+    session: Session, family: str, after: int, until: int
+) -> list[tuple[int, str | None]]:
+    """List the numbers of a family's parts that changed after one revision and no later than another.
+
+    A part's numbers follow one another, its own first; a deleted part and one without numbers come once, with
+    None. All of a million take some seconds.
+    """
+    borne = and_(PartNumber.part_id == Part.id, Part.deleted_at.is_(None))
     query = (
-        select(PartNumber.part_id, PartNumber.number, PartNumber.number_key, PartNumber.position)
-        .join(Part, Part.id == PartNumber.part_id)
-        .where(Part.deleted_at.is_(None))
+        select(Part.id, PartNumber.number)
+        .outerjoin(PartNumber, borne)
+        .where(Part.family == family, Part.revision > after, Part.revision <= until)
+        .order_by(Part.id, PartNumber.position)
     )
-    if family is not None:
-        query = query.where(Part.family == family)
-    rows = session.connection().execute(query.order_by(PartNumber.part_id, PartNumber.position))
-    return list(map(StoredNumber._make, rows))
+    return [(part_id, number) for part_id, number in session.connection().execute(query)]
 
 
 def iter_packed(session: Session, family: str, since_revision: int = 0) -> Iterator[PackedParts]:

@@ -13,6 +13,7 @@ from api.routes import families as family_routes
 from api.routes import numbers as number_routes
 from api.services import families as family_service
 from api.services import numbers as number_service
+from api.services.fits import FitService
 from api.services.knowledge import load_knowledge
 from fitworth.vocabulary import Grade, Role
 
@@ -27,7 +28,10 @@ def numbers(
 ) -> None:
     """Find the stored numbers most like a worn or misread one."""
     with reading() as call:
-        body = {"items": number_service.list_like(call, like, family, limit), "next_cursor": None}
+        body = {
+            "items": number_service.list_like(call, FitService(), like, family, limit),
+            "next_cursor": None,
+        }
     show(form, body, number_routes.table, print_numbers)
 
 

@@ -5,7 +5,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
 
-from api.deps import FormOf, Reading
+from api.deps import FitsOf, FormOf, Reading
 from api.rendering import render
 from api.routes.resources import ANSWER_PARAMETERS, answers, check_parameters, refusals
 from api.schemas.common import page_of
@@ -39,6 +39,7 @@ def table(body: Mapping[str, Any]) -> Table:
 def list_numbers(
     request: Request,
     call: Reading,
+    fits: FitsOf,
     form: FormOf,
     like: Annotated[
         str,
@@ -54,5 +55,5 @@ def list_numbers(
 ) -> Response:
     """Find the stored numbers most like a worn or misread one, the likest first."""
     check_parameters(request, ANSWER_PARAMETERS | {"like", "family", "limit"})
-    body = {"items": numbers.list_like(call, like, family, limit), "next_cursor": None}
+    body = {"items": numbers.list_like(call, fits, like, family, limit), "next_cursor": None}
     return render(request, form, body, table)

@@ -11,6 +11,7 @@ from api.schemas.fits import FitsIn
 from api.services import assumptions, interchange
 from api.services.call import Call
 from api.services.fit_learning import FitLearning
+from api.services.held_numbers import HeldNumbers, weigh_number
 from db import parts as stored_parts
 from db import records
 from db.models import Part
@@ -24,26 +25,14 @@ from fitworth.matching.evidence import ENGINE, NumberEvidence
 from fitworth.matching.fit import find_fits
 from fitworth.matching.layout import OldLayoutError
 from fitworth.matching.measurements import read_values, write_value
-from fitworth.matching.numbers import NumberIndex, NumberMatch, normalise
+from fitworth.matching.numbers import NumberMatch, normalise
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.recalibrated import recalibrated
 from fitworth.matching.recalibration import STATEMENT_OF, Recalibration, find_leaning
 from fitworth.quantities.quantity import Value
 from fitworth.vocabulary import Instrument
 
-LIKE_NUMBERS = 25  # how many stored numbers are weighed as what a marking may have been; own choice
-
 Body = dict[str, Any]
-
-
-@dataclass(slots=True)
-class Held:
-    """One family in memory: its catalogue and its numbers, with the revision that each is caught up to."""
-
-    catalogue: Catalogue
-    numbers: NumberIndex
-    bearers: dict[str, list[int]]
-    numbers_at: int = -1
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,10 +49,11 @@ class Found:
 
 
 class FitService:
-    """Keeps the catalogues. One query at a time: the index is shared, and NumPy holds the lock anyhow."""
+    """Keeps catalogues and numbers. One query at a time: they are shared, and NumPy holds the lock anyhow."""
 
     def __init__(self) -> None:
-        self._held: dict[str, Held] = {}
+        self._catalogues: dict[str, Catalogue] = {}
+        self._numbers = HeldNumbers()
         self._learning = FitLearning()
         self._lock = RLock()
 
@@ -83,11 +73,11 @@ class FitService:
         """
         family = call.knowledge.families[data.family]
         with self._lock:
-            held, evidence, query = self._ask(call, data)
+            catalogue, evidence, query = self._ask(call, data)
             learned = self._learning.learned(call, family.key)
             model = learned.taught(fit_model(assumptions.current(call) if held_true is None else held_true))
-            answer = find_fits(held.catalogue, query, model, number_evidence=evidence, part_ids=part_ids)
-            count, revision = len(held.catalogue), held.catalogue.revision
+            answer = find_fits(catalogue, query, model, number_evidence=evidence, part_ids=part_ids)
+            count, revision = len(catalogue), catalogue.revision
         answer = recalibrated(answer, learned, model)
         ids = [fit.part_id for fit in answer.fits]
         parts = {part.id: part for part in stored_parts.list_parts_by_ids(call.session, ids)}
@@ -111,24 +101,37 @@ class FitService:
             NotComputableError: nothing is on file, or nothing is known of the removed part.
         """
         with self._lock:
-            held, evidence, query = self._ask(call, data, settled)
+            catalogue, evidence, query = self._ask(call, data, settled)
             alone = replace(query, limit=1)
 
             def confidence_under(model: FitModel) -> float:
-                answer = find_fits(held.catalogue, alone, model, number_evidence=evidence, part_ids=[part_id])
+                answer = find_fits(catalogue, alone, model, number_evidence=evidence, part_ids=[part_id])
                 return next(fit.fit_confidence for fit in answer.fits if fit.part_id == part_id)
 
             kinds = [piece.kind for piece in evidence] + ([ENGINE] if query.engine else [])
             stated = {STATEMENT_OF[kind] for kind in kinds if kind in STATEMENT_OF}
             return find_leaning(confidence_under, sorted(stated), fit_model(held_true))
 
+    def list_like_numbers(self, call: Call, worn: str, family: str | None, limit: int) -> list[NumberMatch]:
+        """Return the numbers on file most like a worn one, nearest first; of one family or of all."""
+        families = stored_parts.list_families(call.session) if family is None else [family]
+        with self._lock:
+            revision = records.get_revision(call.session)
+            return self._numbers.list_like(call, worn, families, revision, limit)
+
     def _ask(
         self, call: Call, data: FitsIn, settled: int | None = None
-    ) -> tuple[Held, list[NumberEvidence], FitQuery]:
-        """Return what a match works on: the family's index, what numbers say, and the question."""
+    ) -> tuple[Catalogue, list[NumberEvidence], FitQuery]:
+        """Return what a match works on: the family's catalogue, what numbers say, and the question."""
         family = call.knowledge.families[data.family]
-        numbers = (data.marking, data.known_number)
-        held = self._caught_up(call, family, with_numbers=any(numbers), settled=settled)
+        revision = records.get_revision(call.session) if settled is None else settled
+        catalogue = self._caught_up(call, family, revision)
+        numbers = (("marking", data.marking), ("known_number", data.known_number))
+        evidence = [
+            weigh_number(self._numbers.caught_up(call, family.key, revision), kind, read)
+            for kind, read in numbers
+            if read is not None
+        ]
         query = FitQuery(
             measured=dict(data.measured),
             maker=self._maker_of(call, data),
@@ -138,7 +141,7 @@ class FitService:
             limit=data.limit,
         )
         linked = interchange.list_evidence(call, family.key, data.known_number)
-        return held, [*number_evidence(held, data), *linked], query
+        return catalogue, [*evidence, *linked], query
 
     def _maker_of(self, call: Call, data: FitsIn) -> str | None:
         """Return whose part a known number is, where the number leaves no doubt."""
@@ -150,25 +153,17 @@ class FitService:
         makers = {part.maker for part in bearers}
         return makers.pop() if len(makers) == 1 else None
 
-    def _caught_up(
-        self, call: Call, family: Family, *, with_numbers: bool, settled: int | None = None
-    ) -> Held:
-        """Return a family's index, brought to the database's revision by reading only what changed since."""
-        held = self._held.get(family.key)
-        if held is None:
-            held = self._held[family.key] = Held(Catalogue(family), NumberIndex([]), {})
-        revision = records.get_revision(call.session) if settled is None else settled
+    def _caught_up(self, call: Call, family: Family, revision: int) -> Catalogue:
+        """Return a family's catalogue, brought to a revision by reading only what changed since its last."""
+        catalogue = self._catalogues.get(family.key)
+        if catalogue is None:
+            catalogue = self._catalogues[family.key] = Catalogue(family)
         # A call that began before the last one may see an earlier state than what is held.
-        if revision > held.catalogue.revision:
-            for chunk in stored_parts.iter_packed(call.session, family.key, held.catalogue.revision):
-                take_in(call, held.catalogue, chunk)
-            held.catalogue.revision = revision
-        if with_numbers and revision > held.numbers_at:
-            held.bearers = {}
-            for row in stored_parts.list_number_keys(call.session, family.key):
-                held.bearers.setdefault(row.number, []).append(row.part_id)
-            held.numbers, held.numbers_at = NumberIndex(list(held.bearers)), revision
-        return held
+        if revision > catalogue.revision:
+            for chunk in stored_parts.iter_packed(call.session, family.key, catalogue.revision):
+                take_in(call, catalogue, chunk)
+            catalogue.revision = revision
+        return catalogue
 
 
 def of_those_seen(answer: FitAnswer, parts: Mapping[int, Part]) -> FitAnswer:
@@ -225,22 +220,6 @@ def fit_model(held_true: Assumptions) -> FitModel:
         not_on_file=held_true.value("not_on_file"),
         unlisted_misfit=held_true.value("unlisted_misfit"),
     )
-
-
-def number_evidence(held: Held, data: FitsIn) -> list[NumberEvidence]:
-    """Return what the removed part's numbers say of the parts that bear like ones."""
-    found = []
-    for kind, read in (("marking", data.marking), ("known_number", data.known_number)):
-        if read is None:
-            continue
-        matches: dict[int, NumberMatch] = {}
-        for match in held.numbers.like(read, LIKE_NUMBERS):
-            for part_id in held.bearers[match.number]:
-                best = matches.get(part_id)
-                if best is None or best.similarity < match.similarity:
-                    matches[part_id] = match
-        found.append(NumberEvidence(kind, matches))
-    return found
 
 
 def fits_body(found: Found) -> Body:

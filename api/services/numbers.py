@@ -4,8 +4,8 @@ from typing import Any
 
 from api.errors import InputFault, InvalidInputError
 from api.services.call import Call
+from api.services.fits import FitService
 from db import parts as stored_parts
-from fitworth.matching.numbers import like_numbers
 
 
 def check_family(call: Call, family: str | None) -> None:
@@ -17,15 +17,13 @@ def check_family(call: Call, family: str | None) -> None:
         )
 
 
-def list_like(call: Call, like: str, family: str | None, limit: int) -> list[dict[str, Any]]:
+def list_like(
+    call: Call, fits: FitService, like: str, family: str | None, limit: int
+) -> list[dict[str, Any]]:
     """Return the stored numbers most like one, with the parts that bear them."""
     check_family(call, family)
-    stored = stored_parts.list_number_keys(call.session, family)
-    bearers: dict[str, list[int]] = {}
-    for row in stored:
-        bearers.setdefault(row.number, []).append(row.part_id)
-    matches = like_numbers(like, list(bearers), limit)
-    ids = [part_id for match in matches for part_id in bearers[match.number]]
+    matches = fits.list_like_numbers(call, like, family, limit)
+    ids = [part_id for match in matches for part_id in match.bearers]
     parts = {part.id: part for part in stored_parts.list_parts_by_ids(call.session, ids)}
     found = [
         {
@@ -37,6 +35,7 @@ def list_like(call: Call, like: str, family: str | None, limit: int) -> list[dic
             "grade": parts[part_id].grade,
         }
         for match in matches
-        for part_id in bearers[match.number]
+        for part_id in match.bearers
+        if part_id in parts  # one stored after the call began is in memory, and not yet to be seen
     ]
     return found[:limit]

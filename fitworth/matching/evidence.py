@@ -18,6 +18,7 @@ from fitworth.matching.parameters import FitModel
 
 ENGINE = "engine"
 INTERCHANGE = "interchange"
+LEAST_STRENGTH = 1e-12  # a statement of no strength counts as of this one, since a logarithm of 0 is none
 SUREST = 1.0 - 1e-4  # no statement counts as surer, so that its odds stay finite
 
 
@@ -58,28 +59,44 @@ class EvidenceRatio:
 def number_ratio(catalogue: Catalogue, evidence: NumberEvidence, model: FitModel) -> EvidenceRatio:
     """Return what a number read on the removed part says of all parts.
 
-    A part's number is as likely to have been read so as exp(-steepness (1 - similarity)); against it stand
-    all stored numbers that look as much alike, and those on no file. A design goes under several numbers, so
-    that only a share of removed parts bears the number on file.
+    With L(i) = P(read | part i's number) / P(read | a number on no file), the share c of removed parts that
+    bear the number on file, and the share m of the others that bear another part's,
+
+        ratio(i) = (1 - c) + c * L(i) / (m * mean of all L + 1 - m).
+
+    So a number read in full speaks the louder the longer the file is, like ones share what it says, and no
+    marking is believed further than numbers are trustworthy at all.
 
     Args:
         catalogue: the parts.
         evidence: the numbers found; matches of parts that are not on file are passed over.
-        model: steepness and shares.
+        model: the shares.
     """
     if evidence.kind == INTERCHANGE:
         return interchange_ratio(catalogue, evidence, model)
     count = len(catalogue)
-    ids = np.fromiter(evidence.matches, np.int64, len(evidence.matches))
-    rows = catalogue.rows_of(ids.tolist())
-    found = np.fromiter((match.similarity for match in evidence.matches.values()), np.float64, len(ids))
-    rows, found = rows[rows >= 0], found[rows >= 0]
-    alike = np.exp(model.number_steepness * (found - 1.0))
+    matches = list(evidence.matches.values())
+    rows = catalogue.rows_of(evidence.matches)
+    found = np.array([match.similarity for match in matches], np.float64)
+    logs = np.array([_log_ratio(match, model) for match in matches], np.float64)
+    on_file = rows >= 0
+    rows, found, logs = rows[on_file], found[on_file], logs[on_file]
+    most = max(0.0, float(logs.max(initial=0.0)))  # taken out of the exponents, so that none overflows
+    alike, unfiled = np.exp(logs - most), math.exp(-most)
+    misled = model.number_misleads
+    others = misled * float(alike.sum()) / count + (1.0 - misled) * unfiled
     ratio = np.full(count, 1.0 - model.number_carried, np.float32)
-    ratio[rows] += model.number_carried * count * alike / (alike.sum() + model.unfiled_lookalikes)
+    ratio[rows] += model.number_carried * alike / others
     similar = np.zeros(count, np.float32)
     similar[rows] = found
     return EvidenceRatio(evidence.kind, similar, ratio, similar == 0.0)
+
+
+def _log_ratio(match: NumberMatch, model: FitModel) -> float:
+    """Return the logarithm of a match's likelihood ratio; of one without, the strength that it was given."""
+    if match.log_ratio is not None:
+        return match.log_ratio
+    return model.number_stated + math.log(max(match.similarity, LEAST_STRENGTH))
 
 
 def interchange_ratio(catalogue: Catalogue, evidence: NumberEvidence, model: FitModel) -> EvidenceRatio:

@@ -66,11 +66,12 @@ class FitModel:
         unrelated_agrees: [probability] that unrelated parts do, before the catalogue's pairs are counted.
         agreement_count: [pairs] how many counted pairs weigh as much as the three figures above.
         safe_threshold: [probability] below it, a measured and listed `safe` dimension removes a candidate.
-        number_steepness: [1] how fast a number's likelihood falls as its similarity falls below 1.
         number_carried: [probability] that a removed part bears the very number on file for its design; a
             design goes under several numbers.
-        unfiled_lookalikes: [numbers] how many numbers that are on no file look as much like the marking as an
-            exact match does.
+        number_misleads: [share] of the other removed parts that bear a number on file which is not theirs:
+            the old part was the wrong one, or the file is.
+        number_stated: [nat] logarithm of how much likelier a number is for the part that is said to bear it
+            than as one on no file, where nothing was read and compared; as of six characters.
         interchange_truth: [share] of interchange statements that prove true, beside the confidence that each
             has of its own.
         interchange_changes: [share] what counts of a statement by which a part stands in after changes only:
@@ -109,9 +110,9 @@ class FitModel:
     unrelated_agrees: float = 0.5
     agreement_count: float = 4.0
     safe_threshold: float = 0.5
-    number_steepness: float = 25.0
     number_carried: float = 0.5
-    unfiled_lookalikes: float = 1.0
+    number_misleads: float = 0.03
+    number_stated: float = 14.0
     interchange_truth: float = 0.9
     interchange_changes: float = 0.5
     engine_stated: float = 0.6

@@ -129,9 +129,13 @@ def test_the_numbers_of_deleted_parts_are_not_listed(shelf: Any, now: datetime) 
     session, part = shelf.session, shelf.part("708-21B", other_numbers=["711-04"])
     kit, gone = shelf.part("K-19", family="rebuild_kit"), shelf.part("9-9")
     records.soft_delete(session, gone, now=now, revision=records.next_revision(session))
-    own = [(part.id, "708-21B", "70821B", 0), (part.id, "711-04", "71104", 1)]
-    assert parts.list_number_keys(session, "carburetor") == own
-    assert parts.list_number_keys(session) == [*own, (kit.id, "K-19", "K19", 0)]
+    own = [(part.id, "708-21B"), (part.id, "711-04")]
+    now_at = records.get_revision(session)
+    assert parts.list_numbers_changed(session, "carburetor", 0, now_at) == [*own, (gone.id, None)]
+    assert parts.list_numbers_changed(session, "carburetor", now_at - 1, now_at) == [(gone.id, None)]
+    assert parts.list_numbers_changed(session, "carburetor", now_at, now_at + 1) == []
+    assert parts.list_numbers_changed(session, "rebuild_kit", 0, now_at) == [(kit.id, "K-19")]
+    assert parts.list_families(session) == ["carburetor", "rebuild_kit"]
     assert parts.list_parts_by_number(session, "99") == []
 
 

@@ -12,7 +12,7 @@ from scipy.stats import norm, t
 
 from fitworth.matching.evidence import bits
 from fitworth.matching.likelihood import Wide, probability_within
-from fitworth.matching.numbers import similarity
+from fitworth.matching.numbers import DAMAGE
 from fitworth.matching.pairs import normal_below
 
 
@@ -77,4 +77,5 @@ def test_optimal_string_alignment_edits_no_substring_twice() -> None:
     assert Levenshtein.distance("CA", "ABC") == 3
     assert OSA.distance("CA", "ABC") == 3
     assert OSA.distance("MARHTA", "MARTHA") == 1
-    assert similarity("MARHTA", "MARTHA") == pytest.approx(1 - 0.6 / 6)
+    assert DAMAGE.distance("MARHTA", "MARTHA") == DAMAGE.swapped
+    assert DAMAGE.distance("CA", "ABC") == pytest.approx(DAMAGE.added + 2 * DAMAGE.dropped)
