@@ -9,6 +9,8 @@ from fitworth.matching.answer import Ints
 from fitworth.matching.numbers.keys import Hashes, deletion_keys, values_of, whole_keys
 from fitworth.matching.numbers.text import list_stems, normalise
 
+KEYS_IN_BUCKET = 8  # keys that are looked through at once: as many as lie in one line of the cache
+MOST_SCANNED = 64  # keys; where a bucket has more, since many bear one number, it is searched in halves
 CHUNK = 1 << 16  # numbers hashed at once, so that they stay near the processor
 
 _NO_KEYS: Hashes = np.empty(0, np.uint64)
@@ -19,7 +21,8 @@ Flags = npt.NDArray[np.bool_]
 class Block:
     """Numbers with their bearers; about 95 bytes for a number of seven characters.
 
-    The low bits of each key are the number's row, so that one array of 8 bytes a key holds all.
+    The low bits of each key are the number's row, so that one array of 8 bytes a key holds all; the high bits
+    say in which bucket it lies, since hashes are evenly spread.
 
     Attributes:
         alive_count: how many numbers are still borne.
@@ -42,6 +45,10 @@ class Block:
         self.alive_count = len(entries)
         self._row_bits = np.uint64((1 << (len(entries) - 1).bit_length()) - 1)
         self._keys = _filed(plains, self._row_bits)
+        bits = max(1, (len(self._keys) // KEYS_IN_BUCKET).bit_length())
+        self._shift = np.uint64(64 - bits)
+        starts = np.arange(1 << bits, dtype=np.uint64) << self._shift
+        self._buckets = np.append(np.searchsorted(self._keys, starts), len(self._keys)).astype(np.uint32)
 
     def __len__(self) -> int:
         """Return how many numbers are filed, those that are gone among them."""
@@ -50,21 +57,22 @@ class Block:
     @property
     def size_bytes(self) -> int:
         """How much memory the block takes."""
-        arrays = (self._bearers, self._shown_at, self._plains_at, self._alive, self._keys)
+        arrays = (self._bearers, self._shown_at, self._plains_at, self._alive, self._keys, self._buckets)
         return len(self._shown) + len(self._plains) + sum(array.nbytes for array in arrays)
 
     def find(self, keys: Hashes) -> list[int]:
         """Return the rows of the numbers filed under any of these keys, each once, in rising order."""
         wanted = keys & ~self._row_bits
-        begin = np.searchsorted(self._keys, wanted)
-        np.minimum(begin, len(self._keys) - 1, out=begin)
-        hit = (self._keys[begin] & ~self._row_bits) == wanted
-        if not hit.any():
-            return []
-        begin = begin[hit]
-        end = np.searchsorted(self._keys, wanted[hit] | self._row_bits, side="right")
-        found = np.concatenate([self._keys[i:j] for i, j in zip(begin.tolist(), end.tolist(), strict=True)])
-        rows = np.unique(found & self._row_bits).astype(np.int64)
+        bucket = (wanted >> self._shift).astype(np.int64)
+        begin, end = (self._buckets[bucket + step].astype(np.int64) for step in (0, 1))
+        if int((end - begin).max(initial=0)) > MOST_SCANNED:
+            begin = np.searchsorted(self._keys, wanted)
+            end = np.searchsorted(self._keys, wanted | self._row_bits, side="right")
+        some = end > begin
+        places = begin[some, None] + np.arange((end - begin).max(initial=0))
+        found = self._keys[np.minimum(places, len(self._keys) - 1)]
+        hit = (places < end[some, None]) & ((found & ~self._row_bits) == wanted[some, None])
+        rows = np.unique(found[hit] & self._row_bits).astype(np.int64)
         alive: list[int] = rows[self._alive[rows]].tolist()
         return alive
 

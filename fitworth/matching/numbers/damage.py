@@ -11,7 +11,7 @@ minus the log probability of the likeliest damage, less that of none.
 import math
 
 from fitworth.matching.numbers.damage_model import ALPHABET, DamageModel
-from fitworth.matching.numbers.text import MOST_PREFIX, MOST_SUFFIX, UNREADABLE, list_stems
+from fitworth.matching.numbers.text import UNREADABLE, list_stems
 
 LEAST = 1e-300  # a probability below it is taken for it, since a logarithm of 0 is none
 BAND = 8  # characters; the sum leaves out alignments further off the diagonal, which drop and add as many
@@ -94,34 +94,6 @@ class Damage:
                 if affixes < least:
                     least = min(least, affixes + self._aligned(read, stem))
         return least
-
-    def least_distance(self, edits: int, stored: str, length: int, unreadable: int) -> float:
-        """Return what the distance of a stored number is not below, from its plain edit distance; [nat].
-
-        A "?" costs at least itself; the stored number's excess of characters is dropped, or goes with prefix
-        and suffix; each further edit is an exchange, a swap, or half of one dropped and one added.
-
-        Args:
-            edits: optimal string alignment of the folded numbers.
-            stored: the stored number, normalised.
-            length: of what was read.
-            unreadable: how many unreadable characters that has.
-        """
-        longer = len(stored) - length
-        prefix, suffix = not stored[0].isdigit(), not stored[-1].isdigit()
-        least = unreadable * min(self.unreadable, self.added)
-        further = edits - unreadable - abs(longer)
-        if further > 0:
-            pair = self.added if prefix or suffix else self.added + self.dropped
-            least += further * min(self.swapped, self.different, pair / 2)
-        if longer <= 0:
-            return least - longer * max(0.0, self.added - self.unreadable)
-        ways = [(0.0, 0)]
-        if prefix:
-            ways.append((self.prefix, MOST_PREFIX))
-        if suffix:
-            ways += [(cost + self.suffix, count + MOST_SUFFIX) for cost, count in ways]
-        return least + min(cost + self.dropped * max(0, longer - count) for cost, count in ways)
 
     def similarity(self, read: str, stored: str) -> float:
         """Return how much a stored number is like what was read, 0 to 1; 1 only where they are the same.

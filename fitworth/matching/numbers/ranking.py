@@ -5,10 +5,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Protocol
 
-from rapidfuzz.distance import OSA
-
+from fitworth.matching.numbers.bounds import LeastDistance
 from fitworth.matching.numbers.damage import Damage
-from fitworth.matching.numbers.text import UNREADABLE, fold
 
 SAME = 1e-9  # [nat] distances that differ by less are equal
 
@@ -57,8 +55,7 @@ class Ranking:
             limit: how many numbers are wanted, at least 1.
         """
         self._read = read
-        self._folded = fold(read)
-        self._unreadable = read.count(UNREADABLE)
+        self._bounds = LeastDistance(read, damage)
         self._damage = damage
         self._limit = limit
         self._sorted: list[float] = []
@@ -115,6 +112,4 @@ class Ranking:
         """Yield how far away each number is at least, its bearer, its row, and what is compared of it."""
         for row in rows:
             plain = filed.plain(row)
-            edits = OSA.distance(self._folded, fold(plain))
-            lower = self._damage.least_distance(edits, plain, len(self._read), self._unreadable)
-            yield max(least, lower), filed.bearer(row), row, plain
+            yield max(least, self._bounds.of(plain)), filed.bearer(row), row, plain

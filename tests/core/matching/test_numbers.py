@@ -117,6 +117,15 @@ def test_a_number_is_found_although(read: str, stored: str, most_unfiled: int) -
     assert stored in names(index_of([*others, stored], most_unfiled).like(read, 3))
 
 
+@ways_to_hold
+def test_a_number_that_very_many_bear_hides_neither_them_nor_others(most_unfiled: int) -> None:
+    index = NumberIndex(most_unfiled=most_unfiled)
+    index.add([*((bearer, "708-21B") for bearer in range(500)), (500, "718-21B")])
+    first, second = index.like("7?8-21B", 5)
+    assert (first.number, first.bearers) == ("708-21B", tuple(range(500)))
+    assert (second.number, second.bearers) == ("718-21B", (500,))
+
+
 def test_a_long_reading_is_looked_up_too() -> None:
     long = "7081" * 30
     found = index_of([long, "708"], FILED_AT_ONCE).like(f"{long[:50]}?{long[52:]}", 3)
