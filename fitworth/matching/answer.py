@@ -128,11 +128,13 @@ class MeasureNext:
         key: of the dimension.
         gain_bits: expected information about which candidates fit [bit].
         how: how it is measured.
+        raises_best: how much the confidence in the best candidate is expected to rise.
     """
 
     key: str
     gain_bits: float
     how: str
+    raises_best: float
 
 
 @dataclass(frozen=True, slots=True)

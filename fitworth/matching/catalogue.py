@@ -58,6 +58,8 @@ class Catalogue:
         self.revision = 0
         self._count = 0
         self._recalled: dict[Hashable, object] = {}
+        self._renewed: dict[Hashable, tuple[int, object]] = {}
+        self._edits = 0
         self._index = IdIndex()
         self._words: dict[str, _Words] = {"maker": _Words(), "stated": _Words()}
         self._shown: dict[str, list[Value]] = {}
@@ -160,7 +162,7 @@ class Catalogue:
             OldLayoutError: some row was packed under another layout; nothing is changed.
         """
         rows = self.layout.rows(packed)
-        self._recalled = {}
+        self._changed()
         last = {part: place for place, part in enumerate(ids)}
         wanted = np.fromiter(last, np.int64, len(last))
         source = np.fromiter(last.values(), np.int64, len(last))
@@ -179,7 +181,7 @@ class Catalogue:
 
     def remove(self, ids: Iterable[int]) -> None:
         """Take parts out; those that are not on file are passed over. The last row moves into each gap."""
-        self._recalled = {}
+        self._changed()
         for part in ids:
             row = int(self.rows_of([part])[0])
             if row == NOWHERE:
@@ -191,6 +193,10 @@ class Catalogue:
             self._index.put(moved, np.array([row]))
             self._index.put(np.array([part]), np.array([NOWHERE]))
 
+    def _changed(self) -> None:
+        self._recalled = {}
+        self._edits += 1
+
     def listed_keys(self) -> frozenset[str]:
         """Return the keys of the dimensions that at least one part lists."""
         return self.recall(Catalogue.listed_keys, lambda: frozenset(filter(self._lists, self.family.by_key)))
@@ -199,6 +205,14 @@ class Catalogue:
         if self.family.by_key[key].kind.is_numeric:
             return not bool(np.isnan(self.numbers(key)[0]).all())
         return bool((self.codes(key) != MISSING_CODE).any())
+
+    def renew(self, what: Hashable, compute: Callable[[T | None], T]) -> T:
+        """Return what `compute` makes of the parts; once they have changed, of what it made before."""
+        kept = self._renewed.get(what)
+        if kept is None or kept[0] != self._edits:
+            before = None if kept is None else cast("T", kept[1])
+            kept = self._renewed[what] = (self._edits, compute(before))
+        return cast("T", kept[1])
 
     def recall(self, what: Hashable, compute: Callable[[], T]) -> T:
         """Return what `compute` says of the parts; it is asked again only once they have changed."""

@@ -1,6 +1,5 @@
 """What a candidate's figures look like beside the removed part's, and what work it would take."""
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -9,69 +8,84 @@ import numpy as np
 from fitworth.families.model import Dimension
 from fitworth.matching.allowances import Rule, allowed_range, difference
 from fitworth.matching.answer import ComparedDimension, Evidence, Floats, Ints, WithWork
+from fitworth.matching.breakdown import Breakdown
 from fitworth.matching.catalogue import Catalogue
-from fitworth.matching.evidence import EvidenceRatio, bits
-from fitworth.matching.kinship import LEAST_CHANCE, Kinship, pair_chances, product
-from fitworth.matching.likelihood import DimensionLikelihood
-from fitworth.matching.pairs import Pairs
+from fitworth.matching.evidence import EvidenceRatio
+from fitworth.matching.groups.candidates import Lineup, Question
 from fitworth.matching.parameters import FitModel
 from fitworth.quantities.quantity import Quantity, Value
 from fitworth.vocabulary import Status
 
-NOT_COMPARED = np.array([math.nan])
-LIKELY = 0.5  # own choice: a dimension is worked on where that is likelier than not
+LIKELY = 0.5  # own choice: a dimension is worked on, or differs, where that is likelier than not
+BEFORE = "before_measuring"
+HELD_BACK = "not_recorded"
+LEAST_CHANCE = 1e-300
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
-    """All that the dimensions of every candidate are explained from.
+class Explained:
+    """All that the candidates shown are explained from.
 
     Attributes:
         catalogue: the parts.
         rules: of all dimensions.
-        likelihoods: of the measured ones that count, by key.
-        agreement: by key of the measured ones, (n_candidates,) probability within the allowance; not-a-number
-            where the candidate lists nothing or on another scale.
+        question: the query on groups.
+        lineup: the candidates.
+        shown: (n,) places of those shown.
+        own: by key, how each candidate's own listing agrees with what was measured.
+        breakdown: of the confidence in those shown.
     """
 
     catalogue: Catalogue
     rules: tuple[Rule, ...]
-    likelihoods: Mapping[str, DimensionLikelihood]
-    agreement: Mapping[str, Floats]
+    question: Question
+    lineup: Lineup
+    shown: Ints
+    own: Mapping[str, Floats]
+    breakdown: Breakdown
 
 
-def explain_dimensions(
-    comparison: Comparison, places: Ints, rows: Ints, model: FitModel
-) -> list[tuple[ComparedDimension, ...]]:
-    """Return for each candidate its dimensions beside the removed part's, in the family's order.
+def explain_dimensions(explained: Explained) -> list[tuple[ComparedDimension, ...]]:
+    """Return for each candidate shown its dimensions beside the removed part's, in the family's order."""
+    agreement = _agreement(explained)
+    weights = {
+        explained.question.rules[reading.dim].dimension.key: bits
+        for reading, bits in zip(explained.question.readings, explained.breakdown.by_reading, strict=True)
+    }
+    columns = [_explain(explained, rule, agreement, weights) for rule in explained.rules]
+    return list(zip(*columns, strict=True))
 
-    Args:
-        comparison: what it is explained from.
-        places: (n,) of the candidates among all candidates.
-        rows: (n,) of the candidates in the catalogue.
-        model: for the width of "equal".
-    """
-    return list(
-        zip(*(_explain(comparison, rule, places, rows, model) for rule in comparison.rules), strict=True)
-    )
+
+def _agreement(explained: Explained) -> dict[str, Floats]:
+    """Return by key the probability that each candidate shown agrees, (n,), whatever its design and the part's."""
+    question, lineup = explained.question, explained.lineup
+    standings = lineup.standings
+    designs = lineup.designs[explained.shown]
+    agrees = np.where(standings.certain[..., None], 1.0, standings.agrees.as_it_comes)
+    under = np.einsum("dhk,h->dk", agrees, question.hypotheses.weights)
+    under += standings.agrees_away.as_it_comes[:, 0] * question.hypotheses.away
+    whole = np.maximum(designs.sum(axis=1, keepdims=True), LEAST_CHANCE)
+    table = designs @ under / whole
+    return {rule.dimension.key: table[:, place] for place, rule in enumerate(question.rules)}
 
 
 def _explain(
-    comparison: Comparison, rule: Rule, places: Ints, rows: Ints, model: FitModel
+    explained: Explained, rule: Rule, agreement: Mapping[str, Floats], weights: Mapping[str, Floats]
 ) -> list[ComparedDimension]:
-    dimension = rule.dimension
-    listed = comparison.catalogue.list_values(dimension, rows)
-    agreement = comparison.agreement.get(dimension.key, NOT_COMPARED)[
-        places if rule.measured is not None else 0 * places
-    ]
-    likelihood = comparison.likelihoods.get(dimension.key)
-    weights = np.log2(likelihood.ratio[rows]).tolist() if likelihood else [0.0] * len(rows)
-    differs, allowance = _figures(rule, listed, model)
-    counts, measured = dimension.counts_for_fit, rule.measured is not None
-    explained = []
-    for place, probability in enumerate(agreement.tolist()):
-        status = _status(probability, measured=measured)
-        explained.append(
+    dimension, shown = rule.dimension, explained.shown
+    rows = explained.lineup.rows[shown]
+    listed = explained.catalogue.list_values(dimension, rows)
+    measured = rule.measured is not None
+    of_listing = explained.own[dimension.key][shown] if measured else np.full(len(shown), np.nan)
+    of_design = agreement.get(dimension.key, of_listing)
+    differs, allowance = _figures(rule, listed, explained.question.model)
+    bits = weights.get(dimension.key, np.zeros(len(shown)))
+    found = []
+    for place in range(len(shown)):
+        status = _status(of_listing[place], of_design[place], measured=measured)
+        probability = float(of_design[place])
+        counts = dimension.counts_for_fit and measured and not np.isnan(probability)
+        found.append(
             ComparedDimension(
                 key=dimension.key,
                 role=dimension.role,
@@ -79,19 +93,21 @@ def _explain(
                 listed=listed[place],
                 difference=differs[place],
                 allowance=allowance,
-                probability=probability if counts and not math.isnan(probability) else None,
+                probability=probability if counts else None,
                 status=status,
-                weight=weights[place],
+                weight=float(bits[place]),
                 consequence=dimension.consequence or None if status is Status.DIFFERS else None,
             )
         )
-    return explained
+    return found
 
 
-def _status(probability: float, *, measured: bool) -> Status:
-    if math.isnan(probability):
-        return Status.NOT_LISTED if measured else Status.NOT_MEASURED
-    return Status.AGREES if probability >= LIKELY else Status.DIFFERS
+def _status(of_listing: float, of_design: float, *, measured: bool) -> Status:
+    if not measured:
+        return Status.NOT_MEASURED
+    if np.isnan(of_listing):
+        return Status.NOT_LISTED
+    return Status.AGREES if of_design >= LIKELY else Status.DIFFERS
 
 
 def _figures(
@@ -106,49 +122,70 @@ def _figures(
     if rule.allowance is not None:
         low, high = allowed_range(rule, reference, model)
         allowance = float(low[0]), float(high[0])
-    values = [value.value if isinstance(value, Quantity) else math.nan for value in listed]
+    values = [value.value if isinstance(value, Quantity) else np.nan for value in listed]
     found = difference(rule, np.array(values), reference).tolist()
     # Six places are a nanometre; they hide what binary floats add.
-    return [None if math.isnan(one) else round(one, 6) for one in found], allowance
+    return [None if np.isnan(one) else round(one, 6) for one in found], allowance
 
 
-def explain_evidence(pieces: Sequence[EvidenceRatio], row: int) -> tuple[Evidence, ...]:
-    """Return what else was weighed for the part in a row."""
-    return tuple(
-        Evidence(piece.kind, float(piece.similarity[row]), bits(float(piece.ratio[row])))
-        for piece in pieces
-        if not piece.silent[row]
-    )
+def explain_evidence(
+    pieces: Sequence[EvidenceRatio], explained: Explained
+) -> list[tuple[Evidence, ...]]:
+    """Return for each candidate shown what else was weighed; with the dimensions' weights it adds up.
+
+    First the odds before anything was known of the removed part, last what is held back.
+    """
+    breakdown = explained.breakdown
+    rows = explained.lineup.rows[explained.shown]
+    return [
+        (
+            Evidence(BEFORE, 1.0, float(breakdown.before[place])),
+            *(
+                Evidence(piece.kind, float(piece.similarity[row]), float(breakdown.by_evidence[which, place]))
+                for which, piece in enumerate(pieces)
+            ),
+            Evidence(HELD_BACK, 1.0, float(breakdown.held_back[place])),
+        )
+        for place, row in enumerate(rows)
+    ]
 
 
-def list_works(
-    pairs: Pairs, kinship: Kinship, runs: Floats, needs_work: Floats, model: FitModel
-) -> list[WithWork]:
-    """Return the work of some candidates: for each the cures of the dimensions that then likely differ.
+def list_works(explained: Explained, needs_work: Floats) -> list[WithWork]:
+    """Return the work of the candidates shown: the cures of the dimensions that then likely differ.
+
+    Where a candidate runs only after work, a dimension needs it with its chance of being out of the allowance
+    but not beyond the cure, given that at least one does.
 
     Args:
-        pairs: of these candidates.
-        kinship: the classes of pairs.
-        runs: (n_candidates, n_h) weight of each hypothesis times the probability that the candidate runs
-            under it.
-        needs_work: (n_candidates,) probability that it runs only after work.
-        model: what is worth telling.
+        explained: the candidates.
+        needs_work: (n,) probability that each runs only after work.
     """
-    chances = pair_chances(pairs, kinship)
-    running = chances.agreeing[chances.curable] + chances.cured
-    rigid = product(np.delete(chances.agreeing, chances.curable, axis=0))
-    classes = kinship.shares[:, None, None] * rigid * product(running)
-    belongs = classes / np.maximum(classes.sum(axis=0), LEAST_CHANCE)
-    needed = np.einsum("kch,dkch,ch->cd", belongs, chances.cured / running, runs)
-    dimensions = [pairs.rules[place].dimension for place in chances.curable]
+    question, lineup, model = explained.question, explained.lineup, explained.question.model
+    curable = [place for place, rule in enumerate(question.rules) if rule.dimension.cure]
+    dimensions = [question.rules[place].dimension for place in curable]
+    standings = lineup.standings
+    within = standings.agrees.as_it_comes[..., curable]
+    bridged = np.maximum(standings.agrees.in_all[..., curable], LEAST_CHANCE)
+    weight = question.hypotheses.weights * ~standings.certain * standings.agrees.in_all.prod(axis=-1)
+    weight = weight * (1.0 - (within / bridged).prod(axis=-1))
+    needed = np.einsum("dhk,dh->dk", 1.0 - within / bridged, _over_any(within / bridged) * weight)
+    shares = lineup.designs[explained.shown] @ needed
+    whole = np.maximum(lineup.designs[explained.shown] @ weight.sum(axis=1), LEAST_CHANCE)
     return [
-        WithWork(share) if share < model.work_worth_telling else _sum_up(dimensions, row / share, share)
-        for row, share in zip(needed, needs_work.tolist(), strict=True)
+        WithWork(share) if share < model.work_worth_telling else _sum_up(dimensions, row, share)
+        for row, share in zip(shares / whole[:, None], needs_work.tolist(), strict=True)
     ]
+
+
+def _over_any(unneeded: Floats) -> Floats:
+    """Return one over the chance that at least one dimension needs work, (n_designs, n_h)."""
+    return np.asarray(1.0 / np.maximum(1.0 - unneeded.prod(axis=-1), LEAST_CHANCE))
 
 
 def _sum_up(dimensions: Sequence[Dimension], needed: Floats, needs_work: float) -> WithWork:
     """Return the cures of the dimensions that differ likelier than not, or of the likeliest."""
+    if not dimensions:
+        return WithWork(needs_work)
     likely = [place for place, share in enumerate(needed) if share >= LIKELY] or [int(needed.argmax())]
     cures = [cure for place in likely if (cure := dimensions[place].cure)]
     return WithWork(

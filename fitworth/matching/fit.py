@@ -2,18 +2,15 @@
 
 The one question that the rest of the program asks; `find_fits` answers it in these steps:
 
-    rules         which allowance holds for each dimension (allowances.py)
-    likelihood    what each measurement says of every part on file (likelihood.py), numbers and engines
-    (evidence.py) hypotheses    the weight of "its design is part j's" and of "on no file" (hypotheses.py)
-    pairs         how the likely parts agree with each other, dimension by dimension (pairs.py) kinship
-    the probability that candidate c runs if the design is j's, holes and errors counted (kinship.py) fit
-    (1 - unlisted misfit) * sum over j of weight j * P(c runs | j)
-
-Under "on no file" nothing is taken to run: own choice, and the cautious one, because parts of one design fit
-or fail together, so that a design none of which is on file has no stand-in on file either.
+    rules        which allowance holds for each dimension (allowances.py)
+    groups       the interchange groups of the catalogue (groups/estimate.py), kept until parts change
+    weights      how heavy "it is of group g's design" and "on no file" are, by the measurements
+                 (groups/query.py), numbers and engines (evidence.py)
+    running      the probability that a candidate runs if the design is g's (groups/running.py)
+    fit          (1 - unlisted misfit) * sum over g of weight g * P(runs | g)
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,43 +18,21 @@ import numpy as np
 from fitworth.errors import Fault, InvalidValueError, NotComputableError, escape_pointer
 from fitworth.families.model import Family
 from fitworth.matching.allowances import Rule, rules_of
-from fitworth.matching.answer import (
-    NOT_ON_FILE,
-    CandidateFit,
-    FitAnswer,
-    FitQuery,
-    Floats,
-    Ints,
-    MeasureNext,
-)
+from fitworth.matching.answer import NOT_ON_FILE, CandidateFit, FitAnswer, FitQuery, Floats, Ints
+from fitworth.matching.breakdown import Breakdown, break_down
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.evidence import EvidenceRatio, NumberEvidence, engine_ratio, number_ratio
-from fitworth.matching.explain import Comparison, explain_dimensions, explain_evidence, list_works
-from fitworth.matching.hypotheses import Hypotheses, weigh
-from fitworth.matching.kinship import (
-    UNRELATED,
-    Fits,
-    Kinship,
-    counting_rules,
-    fits_given,
-    learn_kinship,
-    usual_agreement,
-)
+from fitworth.matching.explain import Explained, explain_dimensions, explain_evidence, list_works
+from fitworth.matching.groups.candidates import Lineup, Question, line_up, runs_of, shorten
+from fitworth.matching.groups.estimate import Groups, groups_of
+from fitworth.matching.groups.evidence import NamedShares, group_prior, named_shares
+from fitworth.matching.groups.query import readings_of, representatives, tell, weigh_designs
 from fitworth.matching.layout import find_kind_fault
-from fitworth.matching.likelihood import (
-    DimensionLikelihood,
-    Usual,
-    number_agreement,
-    number_likelihood,
-    wide_of,
-    word_agreement,
-    word_likelihood,
-)
 from fitworth.matching.next_measurement import Outlook, propose
-from fitworth.matching.pairs import Pairs, Seats, compare_pairs
+from fitworth.matching.own_listing import code_seen, listed_agreement
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.proportions import list_odd_proportions
-from fitworth.matching.sides import Mask, listed_side
+from fitworth.matching.sides import Mask
 from fitworth.matching.verdicts import Standing, verdict_of
 from fitworth.vocabulary import Role
 
@@ -71,24 +46,39 @@ class _Case:
 
     catalogue: Catalogue
     query: FitQuery
-    model: FitModel
     rules: tuple[Rule, ...]
-    likelihoods: Mapping[str, DimensionLikelihood]
     evidence: tuple[EvidenceRatio, ...]
-    hypotheses: Hypotheses
+    question: Question
+
+    @property
+    def groups(self) -> Groups:
+        return self.question.groups
+
+    @property
+    def model(self) -> FitModel:
+        return self.question.model
 
 
 @dataclass(frozen=True, slots=True)
 class _Field:
-    """The candidates of a case: `rows` begin with those of the hypotheses, in their order."""
+    """The candidates of a case with what becomes of them.
 
-    rows: Ints
-    pairs: Pairs
-    kinship: Kinship
-    agreement: Mapping[str, Floats]
+    Attributes:
+        lineup: the candidates and the designs that they may be of.
+        own: by key, how each candidate's own listing agrees with what was measured.
+        held: (n_candidates,) what is left of a chance once it is held back for what is not recorded, for
+            scales of one maker, and for mismatches that are a matter of safety.
+        vetoed: (n_candidates,) whether a `safe` mismatch removes it.
+        as_it_comes: (n_candidates, 1 + n_h) chance of running under "on no file" and each hypothesis.
+        in_all: the same with the cures.
+    """
+
+    lineup: Lineup
+    own: dict[str, Floats]
+    held: Floats
     vetoed: Mask
-    unlisted: Floats
-    fits: Fits
+    as_it_comes: Floats
+    in_all: Floats
 
 
 def find_fits(
@@ -118,7 +108,8 @@ def find_fits(
     rules, assumed = rules_of(catalogue.family, query.measured, model)
     case = _open_case(catalogue, query, rules, number_evidence, model)
     field = _line_up(case, catalogue.rows_of(wanted))
-    return _answer(case, field, wanted, (*list_odd_proportions(catalogue.family, query.measured), *assumed))
+    warnings = (*list_odd_proportions(catalogue.family, query.measured), *assumed)
+    return _answer(case, field, wanted, warnings)
 
 
 def _check(
@@ -167,89 +158,82 @@ def _open_case(
     numbers: Sequence[NumberEvidence],
     model: FitModel,
 ) -> _Case:
-    likelihoods = {
-        rule.dimension.key: _likelihood(catalogue, query, rule, model)
-        for rule in rules
-        if rule.measured is not None and rule.dimension.counts_for_fit
-    }
+    groups = groups_of(catalogue, model)
+    by_key = {rule.dimension.key: rule for rule in rules}
+    grouping = tuple(by_key[rule.dimension.key] for rule in groups.rules)
+    codes = [
+        None if rule.measured is None or rule.number else float(code_seen(catalogue, rule))
+        for rule in grouping
+    ]
     evidence = [number_ratio(catalogue, one, model) for one in numbers]
     if query.engine:
         evidence.append(engine_ratio(catalogue, query.engine, model))
-    hypotheses = weigh(len(catalogue), tuple(likelihoods.values()), evidence, model)
-    return _Case(catalogue, query, model, rules, likelihoods, tuple(evidence), hypotheses)
-
-
-def _likelihood(catalogue: Catalogue, query: FitQuery, rule: Rule, model: FitModel) -> DimensionLikelihood:
-    if rule.number is None:
-        return word_likelihood(catalogue, rule, model)
-    same_scale = catalogue.makers == catalogue.maker_code(query.maker) if rule.dimension.scale_of else None
-    return number_likelihood(catalogue, rule, rule.number, same_scale, model)
+    readings = readings_of(grouping, codes, model)
+    told = tell(groups, readings)
+    prior = group_prior(groups, evidence)
+    weights = weigh_designs(prior, told, groups.partition.learned, model.not_on_file)
+    question = Question(groups, grouping, readings, told, weights, shorten(weights, model), model)
+    return _Case(catalogue, query, rules, tuple(evidence), question)
 
 
 def _line_up(case: _Case, wanted: Ints) -> _Field:
-    """Compare the likely parts, and those asked for, with every hypothesis."""
-    catalogue, model, hypotheses = case.catalogue, case.model, case.hypotheses
-    rows = np.concatenate((hypotheses.rows, wanted[~np.isin(wanted, hypotheses.rows)]))
-    counting = counting_rules(catalogue, case.rules)
-    pairs = compare_pairs(catalogue, counting, Seats(rows, len(hypotheses.rows), case.query.maker), model)
-    kinship = learn_kinship(pairs, hypotheses.weights, usual_agreement(catalogue, model), model)
-    agreement = _measured_agreement(case, rows, kinship)
-    vetoed = np.zeros(len(rows), np.bool_)
-    for rule in counting:
-        if rule.dimension.role is Role.SAFE and rule.dimension.key in agreement:
-            vetoed |= agreement[rule.dimension.key] < model.safe_threshold  # not-a-number is no mismatch
+    """Compare the candidates with every hypothesis."""
+    model, question = case.model, case.question
+    lineup = line_up(question, wanted)
+    rows = lineup.rows
+    usual = {
+        rule.dimension.key: float(share)
+        for rule, share in zip(question.rules, case.groups.usual.in_all, strict=True)
+    }
+    own = listed_agreement(case.catalogue, case.rules, rows, case.query.maker, usual, model)
+    vetoed, scale = np.zeros(len(rows), np.bool_), np.ones(len(rows))
+    for rule in case.rules:
+        agrees = own.get(rule.dimension.key)
+        if agrees is None or not rule.dimension.counts_for_fit:
+            continue
+        if rule.dimension.role is Role.SAFE:
+            vetoed |= agrees < model.safe_threshold  # not-a-number is no mismatch
+        if rule.dimension.scale_of:
+            scale *= np.nan_to_num(agrees, nan=1.0)
     legible = np.zeros(len(rows), np.bool_)
     for piece in case.evidence:
         legible |= (piece.kind != "engine") & (piece.similarity[rows] >= 1.0)
     unlisted = np.where(legible, model.unlisted_misfit_with_number, model.unlisted_misfit)
-    fits = fits_given(pairs, kinship)
-    own = np.arange(len(hypotheses.rows))
-    for table in (fits.as_it_comes, fits.in_all):
-        table[own, own] = 1.0  # a part of the removed part's own design stands in for it
-        np.multiply(table, np.where(vetoed, 0.0, 1.0 - unlisted)[:, None], out=table)
-    return _Field(rows, pairs, kinship, agreement, vetoed, unlisted, fits)
-
-
-def _measured_agreement(case: _Case, rows: Ints, kinship: Kinship) -> dict[str, Floats]:
-    """Return the probability that each candidate agrees in each measured dimension, notes included."""
-    counting = [rule.dimension.key for rule in counting_rules(case.catalogue, case.rules)]
-    usual = dict(zip(counting, kinship.agrees[UNRELATED].tolist(), strict=True))
-    maker = case.catalogue.maker_code(case.query.maker)
-    found = {}
-    for rule in case.rules:
-        if rule.measured is None:
-            continue
-        key, listed = rule.dimension.key, listed_side(case.catalogue, rule, rows)
-        share = usual.get(key, case.model.unrelated_agrees)
-        if rule.number is None:
-            agrees = word_agreement(rule, case.catalogue, listed, share, case.model)
-        else:
-            usually = Usual(share, wide_of(case.catalogue, rule, case.model))
-            agrees = number_agreement(rule, rule.number, listed, usually, case.model)
-        comparable = listed.known & (listed.makers == maker) if rule.dimension.scale_of else listed.known
-        found[key] = np.where(comparable, agrees, np.nan)
-    return found
+    held = np.where(vetoed, 0.0, (1.0 - unlisted) * scale)
+    runs, away = runs_of(lineup.standings, question.kin)
+    named = named_shares(case.groups, case.evidence, rows, question.hypotheses.groups, model)
+    tables = [
+        np.concatenate(
+            ((lineup.designs @ by_away)[:, None], named.lift(lineup.designs @ by_design)), axis=1
+        ) * held[:, None]
+        for by_design, by_away in (
+            (runs.as_it_comes, away.as_it_comes),
+            (runs.in_all, away.in_all),
+        )
+    ]
+    return _Field(lineup, own, held, vetoed, np.clip(tables[0], 0.0, 1.0), np.clip(tables[1], 0.0, 1.0))
 
 
 def _answer(case: _Case, field: _Field, wanted: tuple[int, ...], warnings: tuple[str, ...]) -> FitAnswer:
-    weights = np.concatenate(([case.hypotheses.not_on_file], case.hypotheses.weights))
+    hypotheses = case.question.hypotheses
+    weights = np.concatenate(([hypotheses.away], hypotheses.weights))
     as_it_comes, confidence = (
-        np.round(table @ case.hypotheses.weights, DIGITS)
-        for table in (field.fits.as_it_comes, field.fits.in_all)
+        np.round(table @ weights, DIGITS) for table in (field.as_it_comes, field.in_all)
     )
-    ids = case.catalogue.ids[field.rows]
+    confidence = np.maximum(confidence, as_it_comes)
+    ids = case.catalogue.ids[field.lineup.rows]
     order = np.lexsort((ids, -confidence, field.vetoed))
-    asked = np.isin(ids[order], wanted)
     first = np.arange(len(order)) < case.query.limit
-    shown = order[first | asked]
-    best = field.fits.in_all.max(axis=0)
+    shown = order[first | np.isin(ids[order], wanted)]
+    best = field.in_all.max(axis=0)
+    own_rows = representatives(case.groups, hypotheses.groups)
     return FitAnswer(
-        fits=_list_candidates(case, field, shown, (as_it_comes, np.maximum(confidence, as_it_comes))),
-        nothing_on_file_fits=1.0 - float(best @ case.hypotheses.weights),
-        hypotheses=np.concatenate(([NOT_ON_FILE], case.catalogue.ids[case.hypotheses.rows])),
+        fits=_list_candidates(case, field, shown, (as_it_comes, confidence)),
+        nothing_on_file_fits=float(np.clip(1.0 - best @ weights, 0.0, 1.0)),
+        hypotheses=np.concatenate(([NOT_ON_FILE], case.catalogue.ids[own_rows])),
         weights=weights,
-        fits_given=np.concatenate((np.zeros((len(shown), 1)), field.fits.in_all[shown]), axis=1),
-        measure_next=_measure_next(case, field, order),
+        fits_given=field.in_all[shown],
+        measure_next=propose(case.question, Outlook(weights, field.in_all[order])),
         warnings=warnings,
     )
 
@@ -257,17 +241,16 @@ def _answer(case: _Case, field: _Field, wanted: tuple[int, ...], warnings: tuple
 def _list_candidates(
     case: _Case, field: _Field, shown: Ints, chances: tuple[Floats, Floats]
 ) -> tuple[CandidateFit, ...]:
-    comparison = Comparison(case.catalogue, case.rules, case.likelihoods, field.agreement)
-    rows = field.rows[shown]
     as_it_comes, confidence = (chance[shown] for chance in chances)
-    runs = field.fits.in_all[shown] * case.hypotheses.weights
-    own = shown[:, None] == np.arange(runs.shape[1])
-    runs[own] = 0.0  # a part of the removed part's own design needs no work
-    works = list_works(field.pairs.only(shown), field.kinship, runs, confidence - as_it_comes, case.model)
-    explained = explain_dimensions(comparison, shown, rows, case.model)
+    breakdown = break_down(case.question, case.evidence, field.lineup, shown, confidence)
+    explained = Explained(
+        case.catalogue, case.rules, case.question, field.lineup, shown, field.own, breakdown
+    )
+    works = list_works(explained, confidence - as_it_comes)
+    dimensions, evidence = explain_dimensions(explained), explain_evidence(case.evidence, explained)
     return tuple(
         CandidateFit(
-            part_id=int(case.catalogue.ids[row]),
+            part_id=int(part),
             fit_confidence=float(confidence[place]),
             verdict=verdict_of(
                 Standing(
@@ -275,22 +258,17 @@ def _list_candidates(
                     as_it_comes=float(as_it_comes[place]),
                     vetoed=bool(field.vetoed[shown[place]]),
                     safe_known=all(
-                        one.probability is not None for one in explained[place] if one.role is Role.SAFE
+                        one.probability is not None and one.listed is not None
+                        for one in dimensions[place]
+                        if one.role is Role.SAFE
                     ),
                 ),
                 case.model,
             ),
             vetoed=bool(field.vetoed[shown[place]]),
             with_work=works[place],
-            dimensions=explained[place],
-            evidence=explain_evidence(case.evidence, int(row)),
+            dimensions=dimensions[place],
+            evidence=evidence[place],
         )
-        for place, row in enumerate(rows)
+        for place, part in enumerate(case.catalogue.ids[field.lineup.rows[shown]])
     )
-
-
-def _measure_next(case: _Case, field: _Field, order: Ints) -> tuple[MeasureNext, ...]:
-    designs = tuple(listed_side(case.catalogue, rule, case.hypotheses.rows) for rule in field.pairs.rules)
-    kin = field.fits.in_all[: len(case.hypotheses.rows)]
-    outlook = Outlook(case.hypotheses.weights, field.fits.in_all[order], kin)
-    return propose(field.pairs.rules, designs, outlook, case.model)

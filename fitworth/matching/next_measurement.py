@@ -1,30 +1,35 @@
-"""Which further measurement would tell most about what fits.
+"""Which further measurement would tell most about what fits, and whether measuring more still pays.
 
 The hypotheses are sorted by which of the leading candidates would run under each. The gain of measuring a
 dimension is the mutual information between that and the reading: the entropy of the reading less the entropy
 that is left once the sort of the hypothesis is known, in bits. Readings are told apart as far as the
-instrument and the makers' scatter allow. A design that does not list the dimension is expected to read like
-its likely kin.
+instrument and the makers' scatter allow. A design whose figure nobody listed reads like any other.
+
+Information is not yet a better choice: a reading pays only where it may turn which candidate to take. So the
+answer also says how much the confidence in the best candidate is expected to rise, which is nothing where one
+candidate is the best whatever is read.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from fitworth.matching.allowances import Rule, scatter_u
+from scipy.special import ndtr
+
+from fitworth.matching.allowances import Rule
 from fitworth.matching.answer import Floats, Ints, MeasureNext
+from fitworth.matching.groups.candidates import Question
+from fitworth.matching.groups.centres import Centres
+from fitworth.matching.groups.learned import Learned
+from fitworth.matching.groups.likeness import FAINT
 from fitworth.matching.instruments import limit_component
-from fitworth.matching.pairs import normal_below
 from fitworth.matching.parameters import FitModel
-from fitworth.matching.sides import LEAST_U, Mask, Side
+from fitworth.matching.sides import LEAST_U
 
 LEADING = 10  # candidates whose fit is asked about
-FAINT_VOICE = 1e-3  # how far a design of no kinship at all still tells what to expect
-QUIET = 1e-9  # below it, kin say nothing and any listed size is expected
-MOST_VOICES = 64  # of the likeliest designs; the others hardly count
 LEAST_SHARE = 1e-300  # keeps the logarithm of nothing finite
 APART = 2.0  # standard uncertainties by which two sizes must differ to be told apart
+LIKELY = 0.5  # own choice: a candidate counts as running where that is likelier than not
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,109 +37,113 @@ class Outlook:
     """What is believed before a further measurement.
 
     Attributes:
-        weights: (n_h,) of the hypotheses on file; the rest is the one "not on file".
-        leading: (n_leading, n_h) probability that the leading candidates run under each.
-        kin: (n_h, n_h) how far the part of a row runs in place of the part of a column.
+        weights: (n,) of the hypotheses, "on no file" first.
+        leading: (n_leading, n) probability that the leading candidates run under each.
     """
 
     weights: Floats
     leading: Floats
-    kin: Floats
 
 
-def propose(
-    rules: tuple[Rule, ...], designs: tuple[Side, ...], outlook: Outlook, model: FitModel
-) -> tuple[MeasureNext, ...]:
+def propose(question: Question, outlook: Outlook) -> tuple[MeasureNext, ...]:
     """Return the dimensions worth measuring, the most telling first.
 
     Args:
-        rules: the dimensions that count for fit.
-        designs: for each, what the parts of the hypotheses list.
+        question: the query with its hypotheses.
         outlook: what is believed so far.
-        model: the least gain and how many are wanted.
     """
-    open_ones = [
-        (rule.dimension, side, _readings(rule, side, model))
-        for rule, side in zip(rules, designs, strict=True)
-        if rule.measured is None and side.known.any()
-    ]
-    if not open_ones:
-        return ()
-    tables = [table for _, _, table in open_ones]
-    gains = gains_bits([side.known for _, side, _ in open_ones], tables, outlook)
-    worth = sorted(
-        (
-            MeasureNext(dimension.key, gain, dimension.how)
-            for (dimension, _, _), gain in zip(open_ones, gains, strict=True)
-            if gain >= model.least_gain_bits
-        ),
-        key=lambda one: -one.gain_bits,
-    )
-    return tuple(worth[: model.most_measurements])
+    model, learned = question.model, question.groups.partition.learned
+    designs = question.groups.partition.filled.of(question.hypotheses.groups)
+    measured = {reading.dim for reading in question.readings}
+    sorts = _sorts(outlook)
+    found = []
+    for dim, rule in enumerate(question.rules):
+        if dim in measured:
+            continue
+        table = readings_under(rule, dim, designs, learned, model)
+        if table is None:
+            continue
+        gain = gain_bits(table, sorts, outlook)
+        if gain >= model.least_gain_bits:
+            rise = best_rises(table, outlook)
+            found.append(MeasureNext(rule.dimension.key, gain, rule.dimension.how, rise))
+    found.sort(key=lambda one: -one.gain_bits)
+    return tuple(found[: model.most_measurements])
 
 
 def _sorts(outlook: Outlook) -> Ints:
-    """Return the sort of each hypothesis by which leading candidates likely run; 0 is "none of them"."""
-    runs = outlook.leading[:LEADING] > 0.5  # noqa: PLR2004  # rather than not
+    """Return the sort of each hypothesis by which leading candidates likely run."""
+    runs = outlook.leading[:LEADING] > LIKELY
     place = np.zeros(runs.shape[1], np.int64)
     for row in runs:
         place = 2 * place + row
-    return np.unique(np.append(0, place), return_inverse=True)[1][1:]
+    return np.asarray(np.unique(place, return_inverse=True)[1].ravel(), np.int64)
 
 
-def gains_bits(known: Sequence[Mask], readings: Sequence[Floats], outlook: Outlook) -> list[float]:
-    """Return the expected information of measuring each of some dimensions [bit].
+def gain_bits(readings: Floats, sorts: Ints, outlook: Outlook) -> float:
+    """Return the expected information of one measurement about the sort of the hypothesis [bit].
 
     Args:
-        known: for each dimension, (n_h,) whether the hypothesis's part lists it.
-        readings: for each, (n_h, n_readings) how likely each reading is where it is listed.
+        readings: (n, n_readings) how likely each reading is under each hypothesis.
+        sorts: (n,) of the hypotheses.
         outlook: what is believed so far.
     """
-    sorts = _sorts(outlook)
     member = (np.arange(int(sorts.max()) + 1)[:, None] == sorts) * outlook.weights
-    away = max(0.0, 1.0 - float(outlook.weights.sum()))
-    sort_shares = member.sum(axis=1)
-    sort_shares[0] += away
-    # Small products: larger ones are shared out among threads that then wait for each other.
-    voices = (outlook.kin[:MOST_VOICES] + FAINT_VOICE).T * outlook.weights[:MOST_VOICES]
-    gains = []
-    for listed, outcomes in zip(known, readings, strict=True):
-        # A design on no file reads like any listed one; a missing cell is expected to read like its kin.
-        anywhere = outcomes[listed].mean(axis=0)
-        heard = voices * listed[:MOST_VOICES]
-        loud = heard.sum(axis=1, keepdims=True)
-        expected = (heard @ outcomes[:MOST_VOICES] + QUIET * anywhere) / (loud + QUIET)
-        table = member @ np.where(listed[:, None], outcomes, expected)
-        table[0] += away * anywhere
-        gains.append(max(0.0, _entropy(table.sum(axis=0)) + _entropy(sort_shares) - _entropy(table)))
-    return gains
+    table = member @ readings
+    return max(0.0, _entropy(table.sum(axis=0)) + _entropy(member.sum(axis=1)) - _entropy(table))
 
 
-def _readings(rule: Rule, side: Side, model: FitModel) -> Floats:
-    """Return how likely each reading is under each hypothesis, (n_h, n_readings)."""
-    if not rule.dimension.kind.is_numeric:
-        words, place = np.unique(side.value[side.known], return_inverse=True)
-        outcomes = np.zeros((len(side.value), len(words)))
-        outcomes[np.flatnonzero(side.known), place] = 1.0
-        return _with_errors(outcomes, side.known, model.choice_error_share)
-    sizes = np.sort(side.value[side.known])
-    middle = float(sizes[len(sizes) // 2])
-    instrument = limit_component(rule.dimension.instrument, rule.dimension.kind, middle).standard_uncertainty
-    scatter = float(scatter_u(rule, np.array([middle]), model)[0])
-    u = np.sqrt(side.u**2 + (instrument**2 + scatter**2 + LEAST_U**2))
-    apart = np.flatnonzero(sizes[1:] - sizes[:-1] > APART * float(u[side.known].mean()))
-    edges = (sizes[apart] + sizes[apart + 1]) / 2.0
-    below = np.ones((len(u), len(edges) + 1))
-    below[:, :-1] = normal_below((edges - side.value[:, None]) / u[:, None])
-    below[:, 1:] -= below[:, :-1].copy()
-    return _with_errors(below, side.known, model.gross_error_share)
+def best_rises(readings: Floats, outlook: Outlook) -> float:
+    """Return how much the confidence in the best candidate is expected to rise with one measurement.
+
+    The expectation over readings of the then best, less the confidence in the best now.
+
+    Args:
+        readings: (n, n_readings) how likely each reading is under each hypothesis.
+        outlook: what is believed so far.
+    """
+    leading = outlook.leading[:LEADING] * outlook.weights
+    then = (leading @ readings).max(axis=0).sum()
+    return max(0.0, float(then - leading.sum(axis=1).max()))
 
 
-def _with_errors(outcomes: Floats, known: Mask, share: float) -> Floats:
-    """Let a share of the readings be wrong: like any listed one."""
-    return np.asarray(
-        (1.0 - share) * outcomes + (share / np.count_nonzero(known)) * outcomes[known].sum(axis=0)
-    )
+def readings_under(
+    rule: Rule, dim: int, designs: Centres, learned: Learned, model: FitModel
+) -> Floats | None:
+    """Return how likely each reading is under "on no file" and each hypothesis, (1 + n_h, n_readings).
+
+    None where no hypothesis knows the dimension.
+
+    Args:
+        rule: of the dimension.
+        dim: its place.
+        designs: (n_h, n_dims, 2) of the hypotheses.
+        learned: the scatter.
+        model: the shares of wrong readings.
+    """
+    value, variance, share = (part[:, dim] for part in (designs.value, designs.variance, designs.share))
+    known = share > FAINT
+    if not known.any():
+        return None
+    if rule.dimension.kind.is_numeric:
+        sizes = np.sort(value[known])
+        middle = float(sizes[len(sizes) // 2])
+        limit = limit_component(rule.dimension.instrument, rule.dimension.kind, middle).standard_uncertainty
+        u = np.sqrt(variance + (limit**2 + learned.scatter[dim] ** 2 + LEAST_U**2))
+        apart = np.flatnonzero(np.diff(sizes) > APART * float(u[known].mean()))
+        edges = (sizes[apart] + sizes[apart + 1]) / 2.0
+        below = ndtr((edges - value[..., None]) / u[..., None])
+        each = np.diff(below, axis=-1, prepend=0.0, append=1.0)
+        wrong = model.gross_error_share
+    else:
+        words = np.unique(value[known])
+        each = (value[..., None] == words).astype(np.float64)
+        wrong = model.choice_error_share
+    told = (each * share[..., None]).sum(axis=1)
+    anywhere = told.sum(axis=0) / max(float(told.sum()), LEAST_SHARE)
+    expected = told + (1.0 - share.sum(axis=1))[:, None] * anywhere
+    expected = (1.0 - wrong) * expected + wrong * anywhere
+    return np.concatenate((anywhere[None], expected))
 
 
 def _entropy(shares: Floats) -> float:

@@ -104,9 +104,14 @@ class FitModel:
     equal_within: float = 0.01
     usual_bolt_play_mm: float = 0.5
     identical_share: float = 0.10
-    relative_share: float = 0.10
+    relative_share: float = 0.20
     identical_agrees: float = 0.999
-    relative_changes: float = 1.5
+    relative_changes: float = 1.0
+    relative_near: float = 0.5
+    parts_a_group: float = 6.0
+    share_count: float = 20.0
+    error_count: float = 50.0
+    least_scatter: float = 0.3
     unrelated_agrees: float = 0.5
     agreement_count: float = 4.0
     safe_threshold: float = 0.5
@@ -124,6 +129,27 @@ class FitModel:
     work_worth_telling: float = 0.005
     least_gain_bits: float = 0.05
     most_measurements: int = 5
-    likely_hypotheses: int = 128
-    sampled_hypotheses: int = 32
-    counted_parts: int = 48
+    likely_hypotheses: int = 48
+    sampled_hypotheses: int = 16
+    likely_relatives: int = 48
+    least_membership: float = 0.02
+    most_candidates: int = 160
+
+    @property
+    def grouping(self) -> tuple[float, ...]:
+        """The figures that the groups of a catalogue depend on."""
+        return (
+            self.scatter_of_allowance,
+            self.gross_error_share,
+            self.choice_error_share,
+            self.least_spread,
+            self.relative_share,
+            self.relative_changes,
+            self.relative_near,
+            self.parts_a_group,
+            self.share_count,
+            self.error_count,
+            self.least_scatter,
+            self.unrelated_agrees,
+            self.agreement_count,
+        )

@@ -1,0 +1,1 @@
+"""Interchange groups: parts on file that are one design under many numbers, estimated from what they list."""

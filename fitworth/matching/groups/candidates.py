@@ -1,0 +1,236 @@
+"""The candidates of one query, with the probability that each runs under each hypothesis."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fitworth.matching.allowances import Rule
+from fitworth.matching.answer import Floats, Ints
+from fitworth.matching.groups.centres import Centres
+from fitworth.matching.groups.estimate import Groups
+from fitworth.matching.groups.likeness import Agreement
+from fitworth.matching.groups.query import (
+    Reading,
+    Told,
+    Weights,
+    lone_centres,
+    removed_alone,
+    removed_under,
+)
+from fitworth.matching.groups.running import (
+    Runs,
+    Terms,
+    compare,
+    one_design_odds,
+    runs_of_terms,
+    runs_when_away,
+    terms_of,
+)
+from fitworth.matching.parameters import FitModel
+from fitworth.matching.sides import Mask
+
+FAINT = 0.002  # memberships less likely than this are left out
+
+
+@dataclass(frozen=True, slots=True)
+class Hypotheses:
+    """The likely designs, heaviest first.
+
+    Attributes:
+        groups: (n_h,) places of the groups.
+        weights: (n_h,) probabilities; those of sampled groups carry the ones that they stand for.
+        away: probability that the design is on no file; with `weights` it adds up to 1.
+    """
+
+    groups: Ints
+    weights: Floats
+    away: float
+
+
+def shorten(weights: Weights, model: FitModel) -> Hypotheses:
+    """Keep the heaviest groups one by one; let an even sample of the others, by weight, stand for the rest."""
+    own = weights.group
+    away = weights.away
+    if len(own) <= model.likely_hypotheses + model.sampled_hypotheses:
+        order = np.argsort(-own, kind="stable")
+        return Hypotheses(order, own[order], away)
+    likely = np.argpartition(-own, model.likely_hypotheses)[: model.likely_hypotheses]
+    rest = own.copy()
+    rest[likely] = 0.0
+    reached = np.cumsum(rest)
+    points = (np.arange(model.sampled_hypotheses) + 0.5) / model.sampled_hypotheses * reached[-1]
+    sampled, times = np.unique(np.searchsorted(reached, points), return_counts=True)
+    if reached[-1] == 0.0:  # nothing is left for them to stand for
+        sampled, times = sampled[:0], times[:0]
+    groups = np.concatenate((likely, sampled))
+    kept = np.concatenate((own[likely], times * reached[-1] / model.sampled_hypotheses))
+    order = np.lexsort((groups, -kept))
+    return Hypotheses(groups[order], kept[order], away)
+
+
+@dataclass(frozen=True, slots=True)
+class Standings:
+    """How designs stand against the hypotheses.
+
+    Attributes:
+        terms: (n_designs, n_h, n_dims) logarithms of the factors.
+        odds: (n_designs, n_h) log prior odds of being one design.
+        certain: (n_designs, n_h) whether the design is the hypothesis's own.
+        away_terms: (n_designs, n_dims) the factors against the readings alone.
+        away_kin: (n_designs,) probability, if on no file, of being this design's relative.
+        agrees: (n_designs, n_h, n_dims) how likely they agree by the figures.
+        agrees_away: (n_designs, 1, n_dims) the same against the readings alone.
+    """
+
+    terms: Terms
+    odds: Floats
+    certain: Mask
+    away_terms: Terms
+    away_kin: Floats
+    agrees: Agreement
+    agrees_away: Agreement
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A query on groups, with its hypotheses.
+
+    Attributes:
+        groups: of the catalogue.
+        rules: of the grouping dimensions, with the allowances of this query.
+        readings: of the removed part.
+        told: what they say of every group.
+        weights: of all hypotheses.
+        hypotheses: the likely ones.
+        model: the parameters.
+    """
+
+    groups: Groups
+    rules: tuple[Rule, ...]
+    readings: tuple[Reading, ...]
+    told: Told
+    weights: Weights
+    hypotheses: Hypotheses
+    model: FitModel
+
+    @property
+    def kin(self) -> float:
+        """The prior probability that two designs are relatives."""
+        n_groups = len(self.weights.group)
+        return min(0.5, 2.0 * self.groups.partition.learned.related / max(n_groups, 2))
+
+    def under(self, readings: Sequence[Reading]) -> tuple[Centres, Centres]:
+        """Return the designs of the hypotheses, and the removed part under each, by some readings."""
+        partition = self.groups.partition
+        return removed_under(
+            partition.gathered.centres.of(self.hypotheses.groups), readings, partition.learned
+        )
+
+
+def stand(question: Question, designs: Centres, sizes: Floats, own: Ints, readings: Sequence[Reading]) -> Standings:
+    """Return how some designs stand against the hypotheses of a question.
+
+    Args:
+        question: the query.
+        designs: (n_designs, n_dims, 2).
+        sizes: (n_designs,) parts of each.
+        own: (n_designs,) group whose relative the removed part may be instead; the design's own one.
+        readings: those to count.
+    """
+    partition, model = question.groups.partition, question.model
+    learned, usual = partition.learned, question.groups.usual
+    compared = compare(learned, question.rules, designs, question.under(readings), usual, model)
+    alone = removed_alone(readings, learned)
+    away = compare(learned, question.rules, designs, (alone, alone), usual, model)
+    their_sizes = partition.size[question.hypotheses.groups].astype(np.float64)[None]
+    odds = one_design_odds(sizes[:, None], their_sizes, learned.concentration)
+    shares = question.weights.relative[own] / max(question.weights.away, 1e-300)
+    return Standings(
+        terms=terms_of(compared, learned.changes),
+        odds=odds,
+        certain=np.zeros(odds.shape, np.bool_),
+        away_terms=terms_of(away, learned.changes).against(0),
+        away_kin=shares,
+        agrees=compared.agrees,
+        agrees_away=away.agrees,
+    )
+
+
+def runs_of(standings: Standings, kin: float) -> tuple[Runs, Runs]:
+    """Return the probabilities that designs run: under each hypothesis, and under "on no file"."""
+    runs = runs_of_terms(standings.terms.summed(), standings.odds, kin)
+    for table in (runs.as_it_comes, runs.in_all):
+        table[standings.certain] = 1.0
+    return runs, runs_when_away(standings.away_terms.summed(), standings.away_kin)
+
+
+@dataclass(frozen=True, slots=True)
+class Lineup:
+    """The candidates with what they may be.
+
+    Attributes:
+        rows: (n_candidates,) rows of the catalogue.
+        designs: (n_candidates, n_designs) probability that a candidate is of each design that is compared:
+            those of groups first, then those of parts by themselves.
+        centres: (n_designs, n_dims, 2) the designs.
+        sizes: (n_designs,) parts of each.
+        own: (n_designs,) group of each, or of the part that is by itself.
+        standings: of the designs.
+    """
+
+    rows: Ints
+    designs: Floats
+    centres: Centres
+    sizes: Floats
+    own: Ints
+    standings: Standings
+
+
+def line_up(question: Question, wanted: Ints) -> Lineup:
+    """Return the candidates: members of likely groups and of their likely relatives, and those asked for.
+
+    Args:
+        question: the query.
+        wanted: rows that are to be among them.
+    """
+    groups, model = question.groups, question.model
+    partition = groups.partition
+    labels, learned = partition.labels, partition.learned
+    hypotheses = question.hypotheses.groups
+    relatives = np.argsort(-question.weights.relative, kind="stable")[: model.likely_relatives]
+    likely = np.unique(np.concatenate((hypotheses, relatives, labels[wanted])))
+    belongs = np.isin(groups.member, likely) & (groups.member_share > model.least_membership)
+    rows = np.flatnonzero(belongs.any(axis=1) | np.isin(labels, likely))
+    rows = _heaviest(question, rows, wanted)
+    lone = np.flatnonzero(groups.alone[rows] > FAINT)
+    designs = np.zeros((len(rows), len(likely) + len(lone)))
+    for place in range(groups.member.shape[1]):
+        at = np.searchsorted(likely, groups.member[rows, place])
+        at[at == len(likely)] = 0
+        found = likely[at] == groups.member[rows, place]
+        designs[np.flatnonzero(found), at[found]] += groups.member_share[rows, place][found]
+    designs[lone, len(likely) + np.arange(len(lone))] = groups.alone[rows[lone]]
+    own = labels[rows[lone]]
+    centres = partition.gathered.centres.of(likely)
+    alone = lone_centres(groups.cells.of(rows[lone]), learned)
+    both = Centres(
+        *(np.concatenate((getattr(centres, name), getattr(alone, name))) for name in Centres.__slots__)
+    )
+    sizes = np.concatenate((partition.size[likely].astype(np.float64), np.ones(len(lone))))
+    of_group = np.concatenate((likely, own))
+    standings = stand(question, both, sizes, of_group, question.readings)
+    standings.certain[: len(likely)] = likely[:, None] == hypotheses
+    standings.certain[len(likely) :] = (own[:, None] == hypotheses) & (partition.size[own] == 1)[:, None]
+    return Lineup(rows, designs, both, sizes, of_group, standings)
+
+
+def _heaviest(question: Question, rows: Ints, wanted: Ints) -> Ints:
+    """Return the candidates worth comparing: of the likeliest designs, and those asked for."""
+    model, weights = question.model, question.weights
+    if len(rows) > model.most_candidates:
+        likely = (weights.group + weights.relative)[question.groups.member[rows]]
+        standing = (likely * question.groups.member_share[rows]).sum(axis=1)
+        standing += (weights.group + weights.relative)[question.groups.partition.labels[rows]] * question.groups.alone[rows]
+        rows = rows[np.argpartition(-standing, model.most_candidates - 1)[: model.most_candidates]]
+    return np.unique(np.concatenate((rows, wanted)))

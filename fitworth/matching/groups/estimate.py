@@ -1,0 +1,141 @@
+"""The groups of a whole catalogue, and what to do with them when a few parts change."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fitworth.matching.allowances import Rule
+from fitworth.matching.answer import Floats, Ints
+from fitworth.matching.catalogue import Catalogue
+from fitworth.matching.groups.cells import Cells, cells_of, grouping_rules
+from fitworth.matching.groups.learned import Learned, first_guess
+from fitworth.matching.groups.partition import (
+    BLOCK,
+    Partition,
+    learn_again,
+    likely_partners,
+    merge,
+    reassign,
+    settle,
+    split,
+    weigh_choices,
+    without_gaps,
+)
+from fitworth.matching.groups.likeness import Agreement
+from fitworth.matching.groups.running import usual_agreement
+from fitworth.matching.parameters import FitModel
+
+SEED = 20251125  # of the sweeps' draws: one catalogue has one answer
+TEMPERATURES = (1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.0, 0.0)
+LARGE_TEMPERATURES = (1.0, 0.5, 0.0)
+LARGE = 5_000  # parts from which fewer sweeps have to do
+FEWEST_IN_BATCH = 8
+BATCHES = 8  # of a sweep; all parts of a batch choose at once
+STRICT = 1e-5  # share of errors while groups are founded, so that a contradiction founds a new one
+MEMBERSHIPS = 4  # groups kept for each part
+
+
+@dataclass(frozen=True, slots=True)
+class Groups:
+    """The interchange groups of a catalogue.
+
+    Attributes:
+        rules: by which parts are grouped.
+        cells: what the parts list.
+        partition: each part's likeliest group, the centres, relatives and what was learned.
+        member: (n_parts, 4) groups that each part may belong to.
+        member_share: (n_parts, 4) probabilities; with `alone` they add up to about 1.
+        alone: (n_parts,) probability that a part's design is that of no group.
+        usual: how likely any two designs agree.
+    """
+
+    rules: tuple[Rule, ...]
+    cells: Cells
+    partition: Partition
+    member: Ints
+    member_share: Floats
+    alone: Floats
+    usual: Agreement
+
+
+def groups_of(catalogue: Catalogue, model: FitModel) -> Groups:
+    """Return the interchange groups of a catalogue; they are kept until parts change.
+
+    Args:
+        catalogue: at least one part.
+        model: the first figures.
+    """
+    return catalogue.renew((groups_of, model.grouping), lambda _: estimate(catalogue, model))
+
+
+def estimate(catalogue: Catalogue, model: FitModel) -> Groups:
+    """Return the interchange groups of a catalogue.
+
+    Args:
+        catalogue: at least one part, and one dimension that some part lists.
+        model: the first figures.
+    """
+    rules = grouping_rules(catalogue, model)
+    cells = cells_of(catalogue, rules)
+    first = first_guess(cells, rules, model)
+    rng = np.random.default_rng(SEED)
+    partition = _found(cells, first, rng)
+    large = len(cells) > LARGE
+    for temperature in LARGE_TEMPERATURES if large else TEMPERATURES:
+        partition = _learn(cells, partition, first, model)
+        partition = settle(cells, split(cells, partition), partition.learned)
+        partners = likely_partners(partition.gathered.centres, partition.learned)
+        partition = settle(cells, merge(cells, partition, partners), partition.learned)
+        partition = _sweep(cells, partition, temperature, rng)
+    partition = _learn(cells, partition, first, model)
+    return with_memberships(rules, cells, partition, model)
+
+
+def _found(cells: Cells, first: Learned, rng: np.random.Generator) -> Partition:
+    """Return a first division: parts that list most come first, and whatever contradicts founds a group."""
+    strict = replace(first, gross=STRICT, wrong=STRICT)
+    order = np.argsort(-cells.listed.sum(axis=1), kind="stable")
+    labels = np.full(len(cells), -1, np.int64)
+    labels[order[0]] = 0
+    partition = settle(cells, labels, strict)
+    batch = min(512, max(FEWEST_IN_BATCH, len(cells) // 40))
+    for start in range(1, len(order), batch):
+        labels = without_gaps(reassign(cells, order[start : start + batch], partition, 0.0, rng))
+        partition = settle(cells, labels, strict)
+    return replace(partition, learned=first)
+
+
+def _learn(cells: Cells, partition: Partition, first: Learned, model: FitModel) -> Partition:
+    return settle(cells, partition.labels, learn_again(cells, partition, first, model))
+
+
+def _sweep(cells: Cells, partition: Partition, temperature: float, rng: np.random.Generator) -> Partition:
+    batches = BATCHES if len(cells) <= LARGE else 2
+    size = max(FEWEST_IN_BATCH, -(-len(cells) // batches))
+    order = rng.permutation(len(cells))
+    for start in range(0, len(order), size):
+        labels = without_gaps(reassign(cells, order[start : start + size], partition, temperature, rng))
+        partition = settle(cells, labels, partition.learned)
+    return partition
+
+
+def with_memberships(rules: tuple[Rule, ...], cells: Cells, partition: Partition, model: FitModel) -> Groups:
+    """Return the groups with each part's memberships, soft where the parts' figures leave it open."""
+    n_groups = len(partition.kin.parent)
+    kept = min(MEMBERSHIPS, n_groups)
+    member = np.zeros((len(cells), kept), np.int64)
+    share, alone = np.zeros((len(cells), kept)), np.zeros(len(cells))
+    step = max(1, BLOCK // n_groups)
+    for start in range(0, len(cells), step):
+        rows = np.arange(start, min(start + step, len(cells)))
+        choices = weigh_choices(cells, rows, partition)
+        most = np.maximum(choices.groups.max(axis=1), choices.new)
+        weights = np.exp(choices.groups - most[:, None])
+        lone = np.exp(choices.new - most)
+        whole = weights.sum(axis=1) + lone
+        best = np.argpartition(-weights, kept - 1, axis=1)[:, :kept]
+        member[rows] = best
+        share[rows] = np.take_along_axis(weights, best, axis=1) / whole[:, None]
+        alone[rows] = lone / whole
+    usual = usual_agreement(partition.learned, rules, partition.gathered.centres, model)
+    return Groups(rules, cells, partition, member, share, alone, usual)

@@ -1,0 +1,214 @@
+"""How much likelier figures are if two designs are one, or one with a dimension changed, than if they are two.
+
+All are likelihood ratios against "two designs that have nothing to do with each other", for one dimension;
+where one side knows nothing they are 1. Products over dimensions are Bayes factors.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from scipy.special import ndtr
+
+from fitworth.matching.allowances import Rule, accepts, allowed_range, difference, forgive, mendable_range
+from fitworth.matching.answer import Floats
+from fitworth.matching.groups.centres import KEPT, Centres
+from fitworth.matching.groups.learned import Learned
+from fitworth.matching.groups.sizes import Words, student_density
+from fitworth.matching.parameters import FitModel
+from fitworth.vocabulary import Kind
+
+FAINT = 1e-3  # a figure less likely than this is not compared; its share counts as unknown
+LEAST = 1e-16  # no ratio falls below it: what a double can tell from 1
+LEAST_VARIANCE = 1e-12  # keeps two exact figures from dividing by nothing
+SQRT_2PI = float(np.sqrt(2.0 * np.pi))
+
+
+def normal_density(off: Floats, variance: Floats) -> Floats:
+    """Return the density of a normal distribution, `off` from its centre [1/unit]."""
+    return np.asarray(np.exp(-0.5 * off * off / variance) / (SQRT_2PI * np.sqrt(variance)))
+
+
+def reading_ratios(
+    learned: Learned, dim: int, value: Floats, u: Floats, centres: Centres, error: float
+) -> tuple[Floats, Floats]:
+    """Return how much likelier readings are of designs, and of their relatives changed here, than of any.
+
+    Args:
+        learned: shares and spreads.
+        dim: the dimension's place.
+        value: (...) readings [unit] or codes.
+        u: (...) their standard uncertainties [unit].
+        centres: (..., 2) of this dimension.
+        error: share of such readings that are wrong.
+
+    Returns:
+        Two arrays (...): for the same design, and for one changed in this dimension.
+    """
+    spread = learned.spreads[dim]
+    total_u = float(np.hypot(np.median(u), learned.scatter[dim]))
+    usual = spread.density(value, total_u)
+    unknown = 1.0 - centres.share.sum(axis=-1)
+    if isinstance(spread, Words):
+        same = (centres.share * (value[..., None] == centres.value)).sum(axis=-1) + unknown * usual
+        same = ((1.0 - error) * same + error * usual) / usual
+        return np.asarray(same), np.ones_like(same)
+    off = difference(learned.rules[dim], centres.value, value[..., None])
+    variance = centres.variance + learned.scatter[dim] ** 2 + (u**2)[..., None]
+    same = (centres.share * normal_density(off, variance)).sum(axis=-1) + unknown * usual
+    near = (centres.share * student_density(off, learned.reach[dim])).sum(axis=-1) + unknown * usual
+    astray = error * spread.gross(value, total_u)
+    sound = (1.0 - error) * usual + astray
+    changed = (1.0 - learned.near) * usual + learned.near * near
+    return (
+        np.asarray(((1.0 - error) * same + astray) / sound),
+        np.asarray(((1.0 - error) * changed + astray) / sound),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """One figure of each side in one dimension, where both are likely enough to be compared.
+
+    Attributes:
+        where: index of the places in the whole array.
+        weight: probability that both are right there.
+        a: first sides' sizes [unit] or codes.
+        a_variance: and their variances.
+        b: second sides' sizes.
+        b_variance: and their variances.
+    """
+
+    where: Any
+    weight: Floats
+    a: Floats
+    a_variance: Floats
+    b: Floats
+    b_variance: Floats
+
+
+def figures_of(a: Centres, b: Centres, dim: int) -> Iterator[Figures]:
+    """Yield the figures of two sets of designs against each other; second figures are rarely worth a look.
+
+    Args:
+        a: (..., n_dims, 2).
+        b: the same, or broadcast against it.
+        dim: the dimension's place.
+    """
+    shape = np.broadcast_shapes(a.share.shape[:-2], b.share.shape[:-2])
+    for i in range(KEPT):
+        for j in range(KEPT):
+            weight = np.broadcast_to(a.share[..., dim, i] * b.share[..., dim, j], shape)
+            some = weight > FAINT
+            if not some.any():
+                continue
+            where = ... if some.all() else np.nonzero(some)
+            sides = (
+                np.broadcast_to(figure, shape)[where]
+                for figure in (
+                    a.value[..., dim, i],
+                    a.variance[..., dim, i],
+                    b.value[..., dim, j],
+                    b.variance[..., dim, j],
+                )
+            )
+            yield Figures(where, weight[where], *sides)
+
+
+def design_ratios(learned: Learned, a: Centres, b: Centres) -> tuple[Floats, Floats]:
+    """Return how much likelier two designs' figures are if they are one, and if one is the other changed.
+
+    Args:
+        learned: shares and spreads.
+        a: (..., n_dims, 2).
+        b: the same, or broadcast against it.
+
+    Returns:
+        Two arrays (..., n_dims): for one design, and for a dimension that was changed.
+    """
+    shape = np.broadcast_shapes(a.share.shape[:-2], b.share.shape[:-2])
+    same, changed = np.ones((*shape, len(learned.rules))), np.ones((*shape, len(learned.rules)))
+    for dim, rule in enumerate(learned.rules):
+        spread, u = learned.spreads[dim], learned.reading_u(dim)
+        for two in figures_of(a, b, dim):
+            if isinstance(spread, Words):
+                same[..., dim][two.where] += two.weight * ((two.a == two.b) / spread.density(two.a, u) - 1.0)
+                continue
+            off = difference(rule, two.a, two.b)
+            variance = two.a_variance + two.b_variance + LEAST_VARIANCE
+            usual = spread.density(two.b + off * two.b_variance / variance, u)
+            same[..., dim][two.where] += two.weight * (normal_density(off, variance) / usual - 1.0)
+            near = student_density(off, learned.reach[dim]) / spread.density(two.a, u)
+            changed[..., dim][two.where] += learned.near * two.weight * (near - 1.0)
+    return np.maximum(same, LEAST), changed
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """The probability that candidates agree with removed parts, (..., n_dims) each.
+
+    Attributes:
+        as_it_comes: within the allowance.
+        in_all: within it, or within what the cure bridges.
+    """
+
+    as_it_comes: Floats
+    in_all: Floats
+
+
+def agreement(
+    learned: Learned, rules: tuple[Rule, ...], candidates: Centres, removed: Centres, usual: Agreement,
+    model: FitModel,
+) -> Agreement:
+    """Return how likely candidates of some designs agree with removed parts, by their figures.
+
+    Args:
+        learned: the scatter.
+        rules: the allowances of this query.
+        candidates: (..., n_dims, 2) designs.
+        removed: (..., n_dims, 2) the removed part itself under each hypothesis, its own scatter in the variance.
+        usual: (n_dims,) how likely two designs agree of which nothing is known.
+        model: for lengths that must be equal.
+    """
+    shape = np.broadcast_shapes(candidates.share.shape[:-2], removed.share.shape[:-2])
+    plain = np.broadcast_to(usual.as_it_comes, (*shape, len(rules))).copy()
+    mended = np.broadcast_to(usual.in_all, plain.shape).copy()
+    for dim, rule in enumerate(rules):
+        for two in figures_of(candidates, removed, dim):
+            if learned.numeric[dim]:
+                within, bridged = _numbers_agree(rule, two, learned.scatter[dim], model)
+            else:
+                within = _words_agree(rule, two)
+                bridged = np.ones_like(within) if rule.dimension.cure else within
+            plain[..., dim][two.where] += two.weight * (within - usual.as_it_comes[dim])
+            mended[..., dim][two.where] += two.weight * (bridged - usual.in_all[dim])
+    return Agreement(np.clip(plain, 0.0, 1.0), np.clip(mended, 0.0, 1.0))
+
+
+def _numbers_agree(rule: Rule, two: Figures, scatter: float, model: FitModel) -> tuple[Floats, Floats]:
+    u = np.sqrt(two.a_variance + two.b_variance + scatter**2)
+    off = difference(rule, two.a, two.b)
+    low, high = forgive(allowed_range(rule, two.b, model), u)
+    within = probability_within(low, high, off, u)
+    if rule.dimension.cure is None:
+        return within, within
+    bridge_low, bridge_high = mendable_range(rule)
+    return within, probability_within(np.minimum(low, bridge_low), np.maximum(high, bridge_high), off, u)
+
+
+def probability_within(low: Floats, high: Floats, off: Floats, u: Floats) -> Floats:
+    """Return the probability that a difference known as `off` +- `u` lies in [low, high].
+
+    Normal, all arrays of one shape or broadcast [unit]; within one standard uncertainty either way it is
+    0.6827.
+    """
+    return np.asarray(ndtr((high - off) / u) - ndtr((low - off) / u))
+
+
+def _words_agree(rule: Rule, two: Figures) -> Floats:
+    if rule.dimension.kind is not Kind.CHOICE:
+        return np.asarray(two.a == two.b, np.float64)
+    choices = rule.dimension.choices
+    table = np.array([[accepts(rule, old, new) for old in choices] for new in choices], np.float64)
+    return np.asarray(table[two.a.astype(np.int64), two.b.astype(np.int64)])
