@@ -99,7 +99,6 @@ def runs_of(cells: Cells, labels: Ints, n_groups: int, learned: Learned, dim: in
     row = row[np.lexsort((cells.value[row, dim], labels[row]))]
     size, group = cells.value[row, dim], labels[row]
     spread, error = learned.spreads[dim], learned.error(dim)
-    reading_u = learned.reading_u(dim)
     new = np.ones(len(row), np.bool_)
     variance = cells.u[row, dim] ** 2 + learned.scatter[dim] ** 2
     gap = GAP * np.sqrt(variance[1:] + variance[:-1]) if learned.numeric[dim] else 0.0
@@ -107,7 +106,7 @@ def runs_of(cells: Cells, labels: Ints, n_groups: int, learned: Learned, dim: in
     first = np.flatnonzero(new)
     count = np.diff(np.append(first, len(row)))
     run = np.repeat(np.arange(len(first)), count)
-    astray = np.log(error * spread.gross(size, reading_u))
+    astray = np.log(error * spread.gross(size, np.sqrt(variance)))
     if not len(row):
         nothing = np.zeros(0)
         return Runs(row, run, group, count, nothing, nothing, nothing, astray, count, _no_logs(n_groups))
@@ -116,7 +115,7 @@ def runs_of(cells: Cells, labels: Ints, n_groups: int, learned: Learned, dim: in
         precision = np.add.reduceat(1.0 / variance, first)
         mean = np.add.reduceat(size / variance, first) / precision
         misfit = np.add.reduceat((size - mean[run]) ** 2 / variance + np.log(variance) + LOG_2PI, first)
-        sound = np.log(spread.density(mean, reading_u)) - 0.5 * misfit
+        sound = np.log(spread.density(mean, np.sqrt(1.0 / precision + learned.scatter[dim] ** 2))) - 0.5 * misfit
         sound += 0.5 * (LOG_2PI - np.log(precision)) + count * np.log1p(-error)
     else:
         mean, precision, misfit = size[first], np.zeros(len(first)), np.zeros(len(first))
@@ -215,8 +214,9 @@ def left_out(gathered: Gathered, cells: Cells, rows: Ints, labels: Ints, learned
             left = np.where(more, runs.precision[run] - 1.0 / variance, 1.0)
             mean = (runs.precision[run] * runs.mean[run] - size / variance) / left
             off = (size - runs.mean[run]) ** 2 / variance * runs.precision[run] / left
-            spread, u = learned.spreads[dim], learned.reading_u(dim)
-            change = np.log(spread.density(mean, u)) - np.log(spread.density(runs.mean[run], u))
+            spread, u2 = learned.spreads[dim], learned.scatter[dim] ** 2
+            change = np.log(spread.density(mean, np.sqrt(1.0 / left + u2)))
+            change -= np.log(spread.density(runs.mean[run], np.sqrt(1.0 / runs.precision[run] + u2)))
             change += 0.5 * (off + np.log(variance) + LOG_2PI) - np.log1p(-learned.gross)
             change += 0.5 * (np.log(runs.precision[run]) - np.log(left))
         else:

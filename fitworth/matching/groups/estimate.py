@@ -8,6 +8,7 @@ from fitworth.matching.allowances import Rule
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.groups.cells import Cells, cells_of, grouping_rules
+from fitworth.matching.groups.fractions import coarse_u, with_coarse
 from fitworth.matching.groups.learned import Learned, first_guess
 from fitworth.matching.groups.partition import (
     BLOCK,
@@ -32,6 +33,7 @@ LARGE = 5_000  # parts from which fewer sweeps have to do
 FEWEST_IN_BATCH = 8
 BATCHES = 8  # of a sweep; all parts of a batch choose at once
 STRICT = 1e-5  # share of errors while groups are founded, so that a contradiction founds a new one
+COARSE = 0.25  # of the reach of relatives, the scatter while groups are founded; the cells then show theirs
 MEMBERSHIPS = 4  # groups kept for each part
 
 
@@ -77,6 +79,8 @@ def estimate(catalogue: Catalogue, model: FitModel) -> Groups:
     """
     rules = grouping_rules(catalogue, model)
     cells = cells_of(catalogue, rules)
+    coarse = coarse_u(cells, rules)
+    cells = with_coarse(cells, coarse, 1.0)
     first = first_guess(cells, rules, model)
     rng = np.random.default_rng(SEED)
     partition = _found(cells, first, rng)
@@ -93,7 +97,9 @@ def estimate(catalogue: Catalogue, model: FitModel) -> Groups:
 
 def _found(cells: Cells, first: Learned, rng: np.random.Generator) -> Partition:
     """Return a first division: parts that list most come first, and whatever contradicts founds a group."""
-    strict = replace(first, gross=STRICT, wrong=STRICT)
+    strict = replace(
+        first, gross=STRICT, wrong=STRICT, scatter=np.maximum(first.scatter, COARSE * first.reach * first.numeric)
+    )
     order = np.argsort(-cells.listed.sum(axis=1), kind="stable")
     labels = np.full(len(cells), -1, np.int64)
     labels[order[0]] = 0
@@ -102,7 +108,7 @@ def _found(cells: Cells, first: Learned, rng: np.random.Generator) -> Partition:
     for start in range(1, len(order), batch):
         labels = without_gaps(reassign(cells, order[start : start + batch], partition, 0.0, rng))
         partition = settle(cells, labels, strict)
-    return replace(partition, learned=first)
+    return replace(partition, learned=replace(first, scatter=strict.scatter))
 
 
 def _learn(cells: Cells, partition: Partition, first: Learned, model: FitModel) -> Partition:

@@ -47,7 +47,7 @@ def reading_ratios(
         Two arrays (...): for the same design, and for one changed in this dimension.
     """
     spread = learned.spreads[dim]
-    total_u = float(np.hypot(np.median(u), learned.scatter[dim]))
+    total_u = np.hypot(u, learned.scatter[dim]) if learned.numeric[dim] else 0.0
     usual = spread.density(value, total_u)
     unknown = 1.0 - centres.share.sum(axis=-1)
     if isinstance(spread, Words):
@@ -130,16 +130,18 @@ def design_ratios(learned: Learned, a: Centres, b: Centres) -> tuple[Floats, Flo
     shape = np.broadcast_shapes(a.share.shape[:-2], b.share.shape[:-2])
     same, changed = np.ones((*shape, len(learned.rules))), np.ones((*shape, len(learned.rules)))
     for dim, rule in enumerate(learned.rules):
-        spread, u = learned.spreads[dim], learned.reading_u(dim)
+        spread = learned.spreads[dim]
         for two in figures_of(a, b, dim):
             if isinstance(spread, Words):
-                same[..., dim][two.where] += two.weight * ((two.a == two.b) / spread.density(two.a, u) - 1.0)
+                same[..., dim][two.where] += two.weight * ((two.a == two.b) / spread.density(two.a, 0.0) - 1.0)
                 continue
             off = difference(rule, two.a, two.b)
             variance = two.a_variance + two.b_variance + LEAST_VARIANCE
-            usual = spread.density(two.b + off * two.b_variance / variance, u)
+            both_u = np.sqrt(two.a_variance * two.b_variance / variance + learned.scatter[dim] ** 2)
+            usual = spread.density(two.b + off * two.b_variance / variance, both_u)
             same[..., dim][two.where] += two.weight * (normal_density(off, variance) / usual - 1.0)
-            near = student_density(off, learned.reach[dim]) / spread.density(two.a, u)
+            a_u = np.sqrt(two.a_variance + learned.scatter[dim] ** 2)
+            near = student_density(off, learned.reach[dim]) / spread.density(two.a, a_u)
             changed[..., dim][two.where] += learned.near * two.weight * (near - 1.0)
     return np.maximum(same, LEAST), changed
 

@@ -26,6 +26,9 @@ BLOCK = 4_000_000  # numbers in one table of scores
 CONFLICT = 0.1  # a dimension with a smaller ratio tells two groups apart
 STEEPEST = 50.0  # log odds beyond which a probability is 0 or 1
 FINENESS = 3.0  # steps of a table of readings in one standard uncertainty
+WINDOW = 6.0  # standard uncertainties within which cells show the scatter
+NEARBY = 0.8  # of the reach of relatives, the same
+STEADIEST = 0.75  # share of the groups that the scatter is learned from
 MOST_CHANGES = 2.0  # times the first guess; beyond it, relatives would be no nearer than any two designs
 
 
@@ -428,13 +431,7 @@ def learn_again(cells: Cells, partition: Partition, first: Learned, model: FitMo
         slips[kind] += float((telling & ~main).sum())
         counted[kind] += float(telling.sum())
         if kind:
-            use = main & telling & (runs.count[runs.run] > 1)
-            row, run = runs.row[use], runs.run[use]
-            off2 = (cells.value[row, dim] - runs.mean[run]) ** 2 * runs.count[run] / (runs.count[run] - 1.0)
-            spare = float(off2.sum() - (cells.u[row, dim] ** 2).sum())
-            prior = model.share_count
-            found = (prior * first.scatter[dim] ** 2 + spare) / (prior + len(row))
-            scatter[dim] = np.sqrt(max(found, (first.scatter[dim] * model.least_scatter) ** 2))
+            scatter[dim] = _scatter(cells, partition, dim, first, model)
     weigh = model.error_count
     wrong = (weigh * np.array([model.choice_error_share, model.gross_error_share]) + slips) / (weigh + counted)
     known = [centres.value[centres.share[:, dim, 0] > 0.5, dim, 0] for dim in range(len(learned.rules))]
@@ -449,6 +446,31 @@ def learn_again(cells: Cells, partition: Partition, first: Learned, model: FitMo
         changes=changes,
     )
     return replace(again, spreads=spreads_of(known, again, model))
+
+
+def _scatter(cells: Cells, partition: Partition, dim: int, first: Learned, model: FitModel) -> float:
+    """Return the makers' scatter in one dimension, with whatever else strays, as the groups show it.
+
+    All cells near a group's main run count, not those of the run alone: entries that were rounded coarsely
+    fall into several. Groups that stray most are left out, since two designs may be one group by mistake.
+    """
+    learned, runs = partition.learned, partition.gathered.runs[dim]
+    group, row = runs.group[runs.run], runs.row
+    off = cells.value[row, dim] - partition.gathered.centres.value[group, dim, 0]
+    window = max(WINDOW * learned.reading_u(dim), NEARBY * learned.reach[dim])
+    near = np.abs(off) < window
+    count = np.bincount(group[near], minlength=len(partition.kin.parent))
+    spare = np.bincount(group[near], weights=off[near] ** 2, minlength=len(count))
+    noise = np.bincount(group[near], weights=cells.u[row[near], dim] ** 2, minlength=len(count))
+    telling = np.flatnonzero(count > KEPT)
+    before = first.scatter[dim] ** 2
+    if len(telling):
+        each = spare[telling] / (count[telling] - 1.0) - noise[telling] / count[telling]
+        kept = np.argsort(each)[: max(1, int(len(each) * STEADIEST))]
+        weight = count[telling][kept]
+        found = float((each[kept] * weight).sum())
+        before = (model.share_count * before + found) / (model.share_count + float(weight.sum()))
+    return float(np.sqrt(max(before, (first.scatter[dim] * model.least_scatter) ** 2)))
 
 
 def _learn_kinship(partition: Partition, first: Learned, model: FitModel) -> tuple[float, float]:

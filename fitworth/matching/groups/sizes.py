@@ -26,7 +26,8 @@ SPREAD_QUANTILES = (0.05, 0.95)
 WIDE_SCALE = 0.3  # of the spread; a t density of that scale is about as high as a uniform one over the spread
 LEAST_DENSITY = 1e-20  # keeps a ratio of two densities finite, however absurd the entry
 REACH = 4.0  # kernels beyond the outermost size that the grid spans
-MOST_KERNELS = 24  # widths kept; queries use a few instruments
+CLASS = 1.25  # factor between the uncertainties for which kernels are kept
+LOG_CLASS = math.log(CLASS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,10 +42,11 @@ class Wide:
     centre: float
     spread: float
 
-    def density(self, value: npt.ArrayLike, u: float) -> Floats:
+    def density(self, value: npt.ArrayLike, u: npt.ArrayLike) -> Floats:
         """Return the density at a reading with a standard uncertainty [1/unit]."""
         far = np.asarray(value, np.float64) - self.centre
-        return np.maximum(student_density(far, math.hypot(WIDE_SCALE * self.spread, u)), LEAST_DENSITY)
+        scale = np.hypot(WIDE_SCALE * self.spread, u)
+        return np.maximum(student_density(far, scale), LEAST_DENSITY)
 
 
 def student_density(far: Floats, scale: npt.ArrayLike) -> Floats:
@@ -84,32 +86,41 @@ class Sizes:
     peaks: Floats
     smooth: Floats
     beyond: float
-    kept: dict[float, Floats] = field(default_factory=dict)
+    kept: dict[int, Floats] = field(default_factory=dict)
 
-    def density(self, value: npt.ArrayLike, u: float) -> Floats:
+    def density(self, value: npt.ArrayLike, u: npt.ArrayLike) -> Floats:
         """Return the density of reading a new design's size with a standard uncertainty [1/unit].
 
         Args:
             value: any shape [unit].
-            u: of the reading and the makers' scatter together [unit].
+            u: of the reading and the makers' scatter together [unit]; one for all, or one for each.
         """
-        width = float(f"{u:.2g}")
-        grid = self.kept.get(width)
-        if grid is None:
-            if len(self.kept) >= MOST_KERNELS:
-                self.kept.clear()
-            blurred = gaussian_filter1d(self.peaks, max(width / self.step, 0.3), mode="constant")
-            grid = self.kept[width] = blurred + self.smooth
         x = np.asarray(value, np.float64)
+        classes = np.round(np.log(np.asarray(u, np.float64)) / LOG_CLASS).astype(np.int64)
+        found = np.empty(np.broadcast_shapes(x.shape, classes.shape))
+        first = classes.flat[0] if classes.size else 0
+        if (classes == first).all():
+            found[...] = self._with_kernel(x, int(first))
+        else:
+            x, classes = np.broadcast_arrays(x, classes)
+            for one in np.unique(classes).tolist():
+                some = classes == one
+                found[some] = self._with_kernel(x[some], one)
+        return found + self.beyond * self.wide.density(x, u)
+
+    def _with_kernel(self, x: Floats, class_: int) -> Floats:
+        grid = self.kept.get(class_)
+        if grid is None:
+            blurred = gaussian_filter1d(self.peaks, max(CLASS**class_ / self.step, 0.3), mode="constant")
+            grid = self.kept[class_] = blurred + self.smooth
         place = (x - self.low) / self.step
         inside = (place >= 0.0) & (place < len(grid) - 1)
         place = np.where(inside, place, 0.0)
         below = place.astype(np.int64)
         share = place - below
-        found = grid[below] * (1.0 - share) + grid[below + 1] * share
-        return np.asarray(np.where(inside, found, 0.0) + self.beyond * self.wide.density(x, u))
+        return np.asarray(np.where(inside, grid[below] * (1.0 - share) + grid[below + 1] * share, 0.0))
 
-    def gross(self, value: npt.ArrayLike, u: float) -> Floats:
+    def gross(self, value: npt.ArrayLike, u: npt.ArrayLike) -> Floats:
         """Return the density of a gross error [1/unit]: it lands anywhere."""
         return self.wide.density(value, u)
 
@@ -124,12 +135,12 @@ class Words:
 
     shares: Floats
 
-    def density(self, value: npt.ArrayLike, u: float) -> Floats:
+    def density(self, value: npt.ArrayLike, u: npt.ArrayLike) -> Floats:
         """Return the probability of a code; an unknown one has the last share."""
         codes = np.nan_to_num(np.asarray(value, np.float64), nan=-1.0).astype(np.int64)
         return np.asarray(self.shares[np.where((codes < 0) | (codes >= len(self.shares)), -1, codes)])
 
-    def gross(self, value: npt.ArrayLike, u: float) -> Floats:
+    def gross(self, value: npt.ArrayLike, u: npt.ArrayLike) -> Floats:
         """Return the probability of a code seen wrongly: as often as it is seen at all."""
         return self.density(value, u)
 
