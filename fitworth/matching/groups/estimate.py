@@ -13,6 +13,7 @@ from fitworth.matching.groups.learned import Learned, first_guess
 from fitworth.matching.groups.partition import (
     BLOCK,
     Partition,
+    keeping_shares,
     learn_again,
     likely_partners,
     merge,
@@ -85,14 +86,19 @@ def estimate(catalogue: Catalogue, model: FitModel) -> Groups:
     rng = np.random.default_rng(SEED)
     partition = _found(cells, first, rng)
     large = len(cells) > LARGE
-    for temperature in LARGE_TEMPERATURES if large else TEMPERATURES:
-        partition = _learn(cells, partition, first, model)
-        partition = settle(cells, split(cells, partition), partition.learned)
-        partners = likely_partners(partition.gathered.centres, partition.learned)
-        partition = settle(cells, merge(cells, partition, partners), partition.learned)
+    for sweep, temperature in enumerate(LARGE_TEMPERATURES if large else TEMPERATURES):
+        learned = learn_again(cells, partition, first, model)
+        if sweep == 0:  # groups that were founded strictly show no errors
+            learned = keeping_shares(learned, first)
+        elif temperature < 1.0:  # nor do those that were drawn to the likeliest
+            learned = keeping_shares(learned, partition.learned)
+        partition = settle(cells, partition.labels, learned)
+        partition = settle(cells, split(cells, partition), learned)
+        partners = likely_partners(partition.gathered.centres, learned)
+        partition = settle(cells, merge(cells, partition, partners), learned)
         partition = _sweep(cells, partition, temperature, rng)
-    partition = _learn(cells, partition, first, model)
-    return with_memberships(rules, cells, partition, model)
+    learned = keeping_shares(learn_again(cells, partition, first, model), partition.learned)
+    return with_memberships(rules, cells, settle(cells, partition.labels, learned), model)
 
 
 def _found(cells: Cells, first: Learned, rng: np.random.Generator) -> Partition:
@@ -109,10 +115,6 @@ def _found(cells: Cells, first: Learned, rng: np.random.Generator) -> Partition:
         labels = without_gaps(reassign(cells, order[start : start + batch], partition, 0.0, rng))
         partition = settle(cells, labels, strict)
     return replace(partition, learned=replace(first, scatter=strict.scatter))
-
-
-def _learn(cells: Cells, partition: Partition, first: Learned, model: FitModel) -> Partition:
-    return settle(cells, partition.labels, learn_again(cells, partition, first, model))
 
 
 def _sweep(cells: Cells, partition: Partition, temperature: float, rng: np.random.Generator) -> Partition:

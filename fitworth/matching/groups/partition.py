@@ -448,6 +448,18 @@ def learn_again(cells: Cells, partition: Partition, first: Learned, model: FitMo
     return replace(again, spreads=spreads_of(known, again, model))
 
 
+def keeping_shares(learned: Learned, shares: Learned) -> Learned:
+    """Return what was learned with the shares of errors, relatives and new designs of another time."""
+    return replace(
+        learned,
+        gross=shares.gross,
+        wrong=shares.wrong,
+        concentration=shares.concentration,
+        related=shares.related,
+        changes=shares.changes,
+    )
+
+
 def _scatter(cells: Cells, partition: Partition, dim: int, first: Learned, model: FitModel) -> float:
     """Return the makers' scatter in one dimension, with whatever else strays, as the groups show it.
 
