@@ -29,6 +29,7 @@ FIRST_CAPACITY = 64
 UNKNOWN_CODE = -2  # a value that no part lists; equal to no other code
 
 T = TypeVar("T")
+Tie = tuple[int, int, float]  # two parts by their ids, and the probability that they are one design
 Singles = npt.NDArray[np.float32]
 Codes = npt.NDArray[np.int32]
 
@@ -60,6 +61,8 @@ class Catalogue:
         self._recalled: dict[Hashable, object] = {}
         self._renewed: dict[Hashable, tuple[int, object]] = {}
         self._edits = 0
+        self._ties: tuple[Tie, ...] = ()
+        self._apart: tuple[tuple[int, int], ...] = ()
         self._index = IdIndex()
         self._words: dict[str, _Words] = {"maker": _Words(), "stated": _Words()}
         self._shown: dict[str, list[Value]] = {}
@@ -192,6 +195,29 @@ class Catalogue:
             moved = self._columns["id"][row : row + 1].astype(np.int64)
             self._index.put(moved, np.array([row]))
             self._index.put(np.array([part]), np.array([NOWHERE]))
+
+    def tie(self, pairs: Sequence[Tie], apart: Sequence[tuple[int, int]] = ()) -> None:
+        """Say which parts are stated to be one design, in place of all that was said before.
+
+        Args:
+            pairs: two part ids and the probability that they are one design, before their dimensions are
+                looked at; parts that are not on file are passed over.
+            apart: pairs of part ids that somebody compared and found to be two designs.
+        """
+        said = tuple(pairs), tuple(apart)
+        if said != (self._ties, self._apart):
+            self._changed()
+            self._ties, self._apart = said
+
+    @property
+    def ties(self) -> tuple[Tie, ...]:
+        """The pairs that are stated to be one design."""
+        return self._ties
+
+    @property
+    def apart(self) -> tuple[tuple[int, int], ...]:
+        """The pairs that were found to be two designs."""
+        return self._apart
 
     def _changed(self) -> None:
         self._recalled = {}

@@ -7,6 +7,7 @@ import numpy as np
 from fitworth.matching.allowances import Rule, rules_of
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.catalogue import Catalogue
+from fitworth.matching.groups.ties import NO_TIES, Ties, ties_of
 from fitworth.matching.layout import MISSING_CODE
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.sides import Mask
@@ -19,10 +20,12 @@ class Cells:
     Attributes:
         value: (n_parts, n_dims) numbers [unit] or codes of words; not-a-number where not listed.
         u: (n_parts, n_dims) standard uncertainties [unit]; 0 for words.
+        ties: what people say of two of them.
     """
 
     value: Floats
     u: Floats
+    ties: Ties = NO_TIES
 
     def __len__(self) -> int:
         """Return how many parts there are."""
@@ -34,7 +37,7 @@ class Cells:
         return ~np.isnan(self.value)
 
     def of(self, rows: Ints) -> "Cells":
-        """Return the cells of some parts."""
+        """Return the cells of some parts, without what is said of them."""
         return Cells(self.value[rows], self.u[rows])
 
 
@@ -66,4 +69,4 @@ def cells_of(catalogue: Catalogue, rules: tuple[Rule, ...]) -> Cells:
         else:
             codes = catalogue.codes(key)
             value[:, place] = np.where(codes == MISSING_CODE, np.nan, codes)
-    return Cells(value, u)
+    return Cells(value, u, ties_of(catalogue))

@@ -5,6 +5,8 @@ many do shows in the whole catalogue: of lengths read to 1/64 in, half end in si
 thirty-seconds and so on; whatever is more than that at the coarser end was read coarsely.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from fitworth.matching.allowances import Rule
@@ -62,4 +64,4 @@ def with_coarse(cells: Cells, coarse: Floats, scale: float) -> Cells:
         coarse: of each cell, 0 where it is no fraction.
         scale: what the groups show of it, from 0 to 1.
     """
-    return Cells(cells.value, np.maximum(cells.u, scale * coarse))
+    return replace(cells, u=np.maximum(cells.u, scale * coarse))

@@ -19,6 +19,7 @@ from fitworth.matching.groups.centres import KEPT, Centres, Gathered, gather, le
 from fitworth.matching.groups.learned import Learned, spreads_of
 from fitworth.matching.groups.likeness import design_ratios, reading_ratios
 from fitworth.matching.groups.sizes import student_density
+from fitworth.matching.groups.ties import add_tied_partners, merge_odds, weigh_ties
 from fitworth.matching.parameters import FitModel
 
 PARTNERS = 8  # groups that each group is compared with in full
@@ -247,7 +248,9 @@ def weigh_choices(cells: Cells, rows: Ints, partition: Partition) -> Choices:
         without = _score_each(cells.of(some), learned, fill_in(alone, parents, share, learned))
         scores.same[inside, own], scores.related[inside, own] = without
     with np.errstate(divide="ignore"):
-        groups = scores.same + np.log(size)
+        prior = np.log(size)
+    weigh_ties(prior, cells.ties, rows, labels, learned.concentration)
+    groups = scores.same + prior
     occupied = size > 0
     most = scores.related.max(axis=1, keepdims=True)
     kin = np.where(occupied, np.exp(scores.related - most), 0.0).sum(axis=1) / np.maximum(occupied.sum(axis=1), 1)
@@ -331,13 +334,16 @@ def merge(cells: Cells, partition: Partition, partners: Ints) -> Ints:
     n_groups = len(size)
     if not partners.shape[1]:
         return partition.labels
+    partners = add_tied_partners(partners, cells.ties, partition.labels)
     same, changed = design_ratios(learned, centres.lifted(1), centres.of(partners))
     changes, share = learned.changes, learned.related / n_groups
     apart = np.log((1.0 - changes) * same + changes * changed).sum(axis=-1) + np.log(share)
     apart = np.logaddexp(np.log(1.0 - learned.related), apart)
     ours, theirs = _telling_members(cells, partition, partners, same)
     tables = gammaln(ours + theirs) - gammaln(ours) - gammaln(theirs) - np.log(learned.concentration)
+    tables = merge_odds(tables, cells.ties, partition.labels, partners)
     gain = np.log(same).sum(axis=-1) - apart + tables
+    gain[partners == np.arange(n_groups)[:, None]] = -np.inf
     labels = partition.labels.copy()
     order = np.argsort(-gain, axis=None)
     used: set[int] = set()

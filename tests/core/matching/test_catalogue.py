@@ -114,6 +114,23 @@ def test_a_catalogue_holds_what_a_dictionary_would(
         assert (catalogue.rows_of(absent) == NOWHERE).all()
 
 
+def test_only_other_ties_than_before_count_as_a_change(filled: Filled) -> None:
+    catalogue = filled({"pattern": "a"}, {"pattern": "b"})
+
+    def count() -> int:
+        return catalogue.renew("count", lambda before: (before or 0) + 1)
+
+    assert (catalogue.ties, catalogue.apart, count()) == ((), (), 1)
+    catalogue.tie([(1, 2, 0.9)], [(2, 3)])
+    assert (catalogue.ties, catalogue.apart, count()) == (((1, 2, 0.9),), ((2, 3),), 2)
+    catalogue.tie(((1, 2, 0.9),), [(2, 3)])
+    assert count() == 2
+    catalogue.tie([(1, 2, 0.8)], [(2, 3)])
+    assert count() == 3
+    catalogue.tie([])
+    assert (catalogue.ties, catalogue.apart, count()) == ((), (), 4)
+
+
 def test_an_index_without_anything_finds_nothing() -> None:
     assert IdIndex().find(np.array([3])).tolist() == [NOWHERE]
 
