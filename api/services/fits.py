@@ -2,10 +2,10 @@
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from threading import RLock
-from typing import Any
+from typing import Any, TypeVar
 
 from api.schemas.fits import FitsIn
 from api.services import assumptions, interchange
@@ -32,6 +32,7 @@ from fitworth.matching.recalibration import STATEMENT_OF, Recalibration, find_le
 from fitworth.quantities.quantity import Value
 from fitworth.vocabulary import Instrument
 
+T = TypeVar("T")
 Body = dict[str, Any]
 
 
@@ -118,6 +119,11 @@ class FitService:
         with self._lock:
             revision = records.get_revision(call.session)
             return self._numbers.list_like(call, worn, families, revision, limit)
+
+    def with_catalogue(self, call: Call, family: Family, use: Callable[[Catalogue], T]) -> T:
+        """Return what a function makes of a family's parts, as they are when the call begins or later."""
+        with self._lock:
+            return use(self._caught_up(call, family, records.get_revision(call.session)))
 
     def _ask(
         self, call: Call, data: FitsIn, settled: int | None = None
