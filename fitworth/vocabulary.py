@@ -177,3 +177,20 @@ class Decision(StrEnum):
 
     CONFIRMED = "confirmed"
     REJECTED = "rejected"
+
+
+class Doubt(StrEnum):
+    """What an entry on a sheet stands against."""
+
+    GROUP = "group"  # what the other parts of its design list
+    PROPORTION = "proportion"  # the proportion to another dimension that the family's parts have
+
+
+class EntrySlip(StrEnum):
+    """How a wrong number may have come about."""
+
+    INCHES = "inches"  # entered in inches, read as millimetres
+    MILLIMETRES = "millimetres"  # entered in millimetres, read as inches
+    UNIT = "unit"  # entered in another unit of its kind
+    POINT = "point"  # the decimal point left out or misplaced
+    DIGITS = "digits"  # a digit mistyped, or two exchanged
