@@ -45,6 +45,8 @@ class ComparedDimension:
         role: what a mismatch does.
         measured: the removed part's value, or None.
         listed: the candidate's value, or None.
+        supposed: what the other parts of its design say that the value is, where the candidate lists none or
+            another one; or None.
         difference: candidate minus removed [unit of the dimension], where both are numbers.
         allowance: the range of differences that does no harm [unit], where it is one; ends may be infinite.
         probability: that the candidate is within the allowance here; None for notes.
@@ -57,6 +59,7 @@ class ComparedDimension:
     role: Role
     measured: Value | None
     listed: Value | None
+    supposed: Value | None
     difference: float | None
     allowance: tuple[float, float] | None
     probability: float | None

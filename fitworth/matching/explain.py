@@ -13,6 +13,7 @@ from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.evidence import EvidenceRatio
 from fitworth.matching.groups.candidates import Lineup, Question
 from fitworth.matching.parameters import FitModel
+from fitworth.matching.supposed import list_supposed
 from fitworth.quantities.quantity import Quantity, Value
 from fitworth.vocabulary import Status
 
@@ -75,6 +76,7 @@ def _explain(
     dimension, shown = rule.dimension, explained.shown
     rows = explained.lineup.rows[shown]
     listed = explained.catalogue.list_values(dimension, rows)
+    supposed = list_supposed(explained.catalogue, explained.question.groups, dimension.key, rows)
     measured = rule.measured is not None
     of_listing = explained.own[dimension.key][shown] if measured else np.full(len(shown), np.nan)
     of_design = agreement.get(dimension.key, of_listing)
@@ -91,6 +93,7 @@ def _explain(
                 role=dimension.role,
                 measured=rule.measured,
                 listed=listed[place],
+                supposed=supposed[place],
                 difference=differs[place],
                 allowance=allowance,
                 probability=probability if counts else None,

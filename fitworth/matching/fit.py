@@ -21,6 +21,7 @@ from fitworth.matching.allowances import Rule, rules_of
 from fitworth.matching.answer import NOT_ON_FILE, CandidateFit, FitAnswer, FitQuery, Floats, Ints
 from fitworth.matching.breakdown import Breakdown, break_down
 from fitworth.matching.catalogue import Catalogue
+from fitworth.matching.doubtful_readings import list_doubtful_readings
 from fitworth.matching.evidence import EvidenceRatio, NumberEvidence, engine_ratio, number_ratio
 from fitworth.matching.explain import Explained, explain_dimensions, explain_evidence, list_works
 from fitworth.matching.groups.candidates import Lineup, Question, line_up, runs_of, shorten
@@ -108,7 +109,8 @@ def find_fits(
     rules, assumed = rules_of(catalogue.family, query.measured, model)
     case = _open_case(catalogue, query, rules, number_evidence, model)
     field = _line_up(case, catalogue.rows_of(wanted))
-    warnings = (*list_odd_proportions(catalogue.family, query.measured), *assumed)
+    odd = list_odd_proportions(catalogue.family, query.measured)
+    warnings = (*odd, *list_doubtful_readings(catalogue, case.question), *assumed)
     return _answer(case, field, wanted, warnings)
 
 
