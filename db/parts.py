@@ -136,6 +136,13 @@ def list_numbers(session: Session, part_ids: Sequence[int]) -> list[StoredNumber
     return found
 
 
+def list_unnumbered(session: Session, family: str) -> list[int]:
+    """List the ids of a family's parts that go under no number."""
+    numbers = select(PartNumber.part_id).where(PartNumber.part_id == Part.id)
+    query = select(Part.id).where(Part.family == family, Part.deleted_at.is_(None), ~numbers.exists())
+    return list(session.scalars(query.order_by(Part.id)))
+
+
 def list_parts_by_number(session: Session, number_key: str, *, family: str | None = None) -> list[Part]:
     """List the parts known by a number, compared as `number_key`."""
     query = (

@@ -5,7 +5,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
 
-from api.deps import FormOf, Reading
+from api.deps import FitsOf, FormOf, Reading
 from api.rendering import render
 from api.routes.resources import (
     ANSWER_PARAMETERS,
@@ -57,12 +57,15 @@ FAULT: dict[str, Any] = {
         }
     ],
 }
+PROPOSED_PARTS = [{name: part[name] for name in part if name != "family"} for part in FAULT["parts"]]
 PROPOSAL = {
     "family": "carburetor",
-    "parts": [{name: value for name, value in part.items() if name != "family"} for part in FAULT["parts"]],
+    "parts": PROPOSED_PARTS,
     "probability": 0.88,
     "agreeing": ["throttle_bore", "bolt_spacing", "body_length", "choke_type"],
     "differing": [],
+    "group": PROPOSED_PARTS,
+    "group_size": 2,
 }
 DECISIONS = Served(
     proposals.DECISIONS,
@@ -98,10 +101,12 @@ def proposal_table(body: Mapping[str, Any]) -> Table:
             *(part[name] for part in item["parts"] for name in names),
             item["agreeing"],
             item["differing"],
+            [part["id"] for part in item["group"]],
+            item["group_size"],
         ]
         for item in body["items"]
     ]
-    return Table([*header, "agreeing", "differing"], rows)
+    return Table([*header, "agreeing", "differing", "group", "group_size"], rows)
 
 
 def list_faults(
@@ -127,16 +132,18 @@ def list_faults(
 def list_proposals(
     request: Request,
     call: Reading,
+    fits: FitsOf,
     form: FormOf,
     family: Annotated[str | None, Query(max_length=40)] = None,
     limit: Limit = 50,
 ) -> Response:
     """List pairs of parts that look like one design and are neither stated nor decided, the likeliest first.
 
-    There are no further pages: what was decided makes room for others.
+    Each part of an interchange group is paired with the best-known one: to confirm all pairs is to state the
+    group. There are no further pages: what was decided makes room for others.
     """
     check_parameters(request, ANSWER_PARAMETERS | {"family", "limit"})
-    body = {"items": proposals.list_proposals(call, family, limit), "next_cursor": None}
+    body = {"items": proposals.list_proposals(call, fits, family, limit), "next_cursor": None}
     return render(request, form, body, proposal_table)
 
 

@@ -235,7 +235,7 @@ class InterchangeFault(Output):
 
 
 class ProposedPart(Output):
-    """One of the two parts of a proposal."""
+    """A part of a proposal."""
 
     id: str
     maker: str
@@ -252,6 +252,10 @@ class Proposal(Output):
     probability: float = Field(ge=0, le=1, description="that they are one design")
     agreeing: list[str] = Field(description="dimensions that both list and that agree")
     differing: list[str]
+    group: list[ProposedPart] = Field(
+        description="all parts that are likeliest of this design; of a large group the first"
+    )
+    group_size: int = Field(description="how many they are")
 
 
 class InterchangeDecisionIn(Input):

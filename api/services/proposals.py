@@ -1,4 +1,4 @@
-"""Proposed interchanges: parts whose sheets agree, what is still open, and what became of the others."""
+"""Proposed interchanges: parts of one group, what is still open, and what became of the others."""
 
 from collections.abc import Iterable
 from typing import Any
@@ -7,7 +7,7 @@ from api.errors import InputFault
 from api.schemas.parts import InterchangeDecisionIn, InterchangeIn
 from api.services import resource
 from api.services.call import Call
-from api.services.fits import part_short, take_in
+from api.services.fits import FitService, part_short
 from api.services.interchange import statement_of
 from api.services.numbers import check_family
 from api.services.parts import INTERCHANGE, numbers_of
@@ -18,24 +18,24 @@ from db import parts as stored_parts
 from db import records
 from db.models import Interchange, InterchangeDecision, Part
 from fitworth.families.model import Family
-from fitworth.matching.alike import find_alike
-from fitworth.matching.catalogue import Catalogue
-from fitworth.matching.proposals import Proposal, open_proposals
+from fitworth.matching.proposals import Proposal, open_proposals, proposals_of
 from fitworth.vocabulary import Decision, Relation
 
 SOURCE = "proposal confirmed"
 CONFIDENCE = 0.95  # own choice: the sheets agree, and somebody who knows the parts looked at them
+MOST_MEMBERS = 50  # of a group that a proposal names; a page of large groups would be megabytes. Own choice
 
 
-def list_found(call: Call, family: Family) -> list[Proposal]:
+def list_found(call: Call, fits: FitService, family: Family) -> tuple[Proposal, ...]:
     """Return the pairs of a family's parts that look like one design, stated or not."""
-    catalogue = Catalogue(family)
-    for chunk in stored_parts.iter_packed(call.session, family.key):
-        take_in(call, catalogue, chunk)
-    return list(find_alike(catalogue))
+
+    def list_unnumbered() -> list[int]:
+        return stored_parts.list_unnumbered(call.session, family.key)
+
+    return fits.with_catalogue(call, family, lambda catalogue: proposals_of(catalogue, list_unnumbered))
 
 
-def list_proposals(call: Call, family: str | None, limit: int) -> list[Body]:
+def list_proposals(call: Call, fits: FitService, family: str | None, limit: int) -> list[Body]:
     """Return the proposals that wait for an answer, the most probable first.
 
     Raises:
@@ -44,15 +44,17 @@ def list_proposals(call: Call, family: str | None, limit: int) -> list[Body]:
     check_family(call, family)
     families = call.knowledge.families
     wanted = [families[key] for key in sorted(families) if family in {None, key}]
-    found = [pair for one in wanted for pair in list_found(call, one)]
+    found = [pair for one in wanted for pair in list_found(call, fits, one)]
     numbers: dict[int, list[str]] = {}
     for number in stored_parts.list_numbers(call.session, part_ids_of(found)):
         numbers.setdefault(number.part_id, []).append(number.number_key)
     statements = map(statement_of, stored.list_statements(call.session))
-    waiting = open_proposals(found, numbers, statements, stored.list_decided(call.session))[:limit]
-    rows = stored_parts.list_parts_by_ids(call.session, part_ids_of(waiting))
-    parts = {part.id: part for part in rows}
-    return [proposal_body(one, parts) for one in waiting]
+    waiting = open_proposals(found, numbers, statements, stored.list_decided(call.session))
+    shown = waiting[:limit]
+    wanted_ids = {part_id for pair in shown for part_id in (*pair.part_ids, *pair.group[:MOST_MEMBERS])}
+    parts = {part.id: part for part in stored_parts.list_parts_by_ids(call.session, sorted(wanted_ids))}
+    # A part that was stored after the call began is in memory, and not yet to be seen.
+    return [proposal_body(one, parts) for one in shown if parts.keys() >= set(one.part_ids)]
 
 
 def part_ids_of(pairs: Iterable[Proposal]) -> list[int]:
@@ -62,12 +64,15 @@ def part_ids_of(pairs: Iterable[Proposal]) -> list[int]:
 
 def proposal_body(pair: Proposal, parts: dict[int, Part]) -> Body:
     """Return a proposal as it is shown."""
+    members = pair.group[:MOST_MEMBERS]
     return {
         "family": parts[pair.part_ids[0]].family,
         "parts": [part_short(parts[part_id]) for part_id in pair.part_ids],
         "probability": round(pair.probability, 6),
         "agreeing": list(pair.agreeing),
         "differing": list(pair.differing),
+        "group": [part_short(parts[part_id]) for part_id in members if part_id in parts],
+        "group_size": len(pair.group),
     }
 
 
