@@ -107,9 +107,10 @@ class FitModel:
     relative_share: float = 0.20
     identical_agrees: float = 0.999
     relative_changes: float = 1.0
-    relative_near: float = 0.5
+    relative_near: float = 0.75
     parts_a_group: float = 6.0
     share_count: float = 20.0
+    relative_count: float = 60.0
     error_count: float = 50.0
     least_scatter: float = 0.3
     unrelated_agrees: float = 0.5
@@ -148,6 +149,7 @@ class FitModel:
             self.relative_near,
             self.parts_a_group,
             self.share_count,
+            self.relative_count,
             self.error_count,
             self.least_scatter,
             self.unrelated_agrees,

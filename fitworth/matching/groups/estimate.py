@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.special import expit
 
 from fitworth.matching.allowances import Rule
 from fitworth.matching.answer import Floats, Ints
@@ -13,6 +14,7 @@ from fitworth.matching.groups.learned import Learned, first_guess
 from fitworth.matching.groups.partition import (
     BLOCK,
     Partition,
+    Splits,
     keeping_shares,
     learn_again,
     likely_partners,
@@ -35,6 +37,8 @@ FEWEST_IN_BATCH = 8
 BATCHES = 8  # of a sweep; all parts of a batch choose at once
 STRICT = 1e-5  # share of errors while groups are founded, so that a contradiction founds a new one
 COARSE = 0.25  # of the reach of relatives, the scatter while groups are founded; the cells then show theirs
+LEAST_DOUBT = -4.0  # log odds from which a group that may be two is kept as two in doubt
+TEMPERED = 0.75  # of log odds: one division of many, found by search, hides some of the doubt. Own choice
 MEMBERSHIPS = 4  # groups kept for each part
 
 
@@ -46,9 +50,11 @@ class Groups:
         rules: by which parts are grouped.
         cells: what the parts list.
         partition: each part's likeliest group, the centres, relatives and what was learned.
-        member: (n_parts, 4) groups that each part may belong to.
-        member_share: (n_parts, 4) probabilities; with `alone` they add up to about 1.
+        member: (n_parts, n) groups that each part may belong to.
+        member_share: (n_parts, n) probabilities; with `alone` they add up to about 1.
         alone: (n_parts,) probability that a part's design is that of no group.
+        exists: (n_groups,) probability that a group is one of its own; 1 but for the last few.
+        origin: (n_groups,) the group that its members belong to otherwise.
         usual: how likely any two designs agree.
     """
 
@@ -58,6 +64,8 @@ class Groups:
     member: Ints
     member_share: Floats
     alone: Floats
+    exists: Floats
+    origin: Ints
     usual: Agreement
 
 
@@ -93,12 +101,14 @@ def estimate(catalogue: Catalogue, model: FitModel) -> Groups:
         elif temperature < 1.0:  # nor do those that were drawn to the likeliest
             learned = keeping_shares(learned, partition.learned)
         partition = settle(cells, partition.labels, learned)
-        partition = settle(cells, split(cells, partition), learned)
+        partition = settle(cells, without_gaps(split(partition, 0.0).labels), learned)
         partners = likely_partners(partition.gathered.centres, learned)
         partition = settle(cells, merge(cells, partition, partners), learned)
         partition = _sweep(cells, partition, temperature, rng)
     learned = keeping_shares(learn_again(cells, partition, first, model), partition.learned)
-    return with_memberships(rules, cells, settle(cells, partition.labels, learned), model)
+    partition = settle(cells, partition.labels, learned)
+    splits = split(partition, LEAST_DOUBT)
+    return with_memberships(rules, cells, settle(cells, splits.labels, learned), splits, model)
 
 
 def _found(cells: Cells, first: Learned, rng: np.random.Generator) -> Partition:
@@ -127,8 +137,13 @@ def _sweep(cells: Cells, partition: Partition, temperature: float, rng: np.rando
     return partition
 
 
-def with_memberships(rules: tuple[Rule, ...], cells: Cells, partition: Partition, model: FitModel) -> Groups:
-    """Return the groups with each part's memberships, soft where the parts' figures leave it open."""
+def with_memberships(
+    rules: tuple[Rule, ...], cells: Cells, partition: Partition, splits: Splits, model: FitModel
+) -> Groups:
+    """Return the groups with each part's memberships, soft where the parts' figures leave it open.
+
+    Groups that may be no groups of their own lend their members to those that they were split from.
+    """
     n_groups = len(partition.kin.parent)
     kept = min(MEMBERSHIPS, n_groups)
     member = np.zeros((len(cells), kept), np.int64)
@@ -138,12 +153,18 @@ def with_memberships(rules: tuple[Rule, ...], cells: Cells, partition: Partition
         rows = np.arange(start, min(start + step, len(cells)))
         choices = weigh_choices(cells, rows, partition)
         most = np.maximum(choices.groups.max(axis=1), choices.new)
-        weights = np.exp(choices.groups - most[:, None])
-        lone = np.exp(choices.new - most)
+        weights = np.exp(TEMPERED * (choices.groups - most[:, None]))
+        lone = np.exp(TEMPERED * (choices.new - most))
         whole = weights.sum(axis=1) + lone
         best = np.argpartition(-weights, kept - 1, axis=1)[:, :kept]
         member[rows] = best
         share[rows] = np.take_along_axis(weights, best, axis=1) / whole[:, None]
         alone[rows] = lone / whole
+    exists, origin = np.ones(n_groups), np.arange(n_groups)
+    new = slice(n_groups - len(splits.origin), n_groups)
+    exists[new], origin[new] = expit(TEMPERED * splits.gain), splits.origin
+    lent = share * (1.0 - exists[member])
+    share = np.concatenate((share - lent, lent), axis=1)
+    member = np.concatenate((member, origin[member]), axis=1)
     usual = usual_agreement(partition.learned, rules, partition.gathered.centres, model)
-    return Groups(rules, cells, partition, member, share, alone, usual)
+    return Groups(rules, cells, partition, member, share, alone, exists, origin, usual)

@@ -376,16 +376,37 @@ def _telling_members(
     return np.where(any_conflict, ours, size[:, None]), np.where(any_conflict, theirs, size[partners])
 
 
-def split(cells: Cells, partition: Partition) -> Ints:
-    """Return the labels once groups are divided whose cells in one dimension form two runs too unlike.
+@dataclass(frozen=True, slots=True)
+class Splits:
+    """Groups divided in two.
+
+    Attributes:
+        labels: (n_parts,) group of each part; the new groups come last, and none is empty.
+        origin: (n_new,) group that each new one was split from.
+        gain: (n_new,) log odds that it is one of its own.
+    """
+
+    labels: Ints
+    origin: Ints
+    gain: Floats
+
+
+def split(partition: Partition, least_gain: float) -> Splits:
+    """Return the groups divided whose cells in one dimension form two runs too unlike.
 
     The second run becomes a group of its own, a relative of the first, where that explains its cells better
     than so many errors in one place.
+
+    Args:
+        partition: the division.
+        least_gain: log odds from which a group is divided.
     """
     learned, labels = partition.learned, partition.labels.copy()
     n_groups = len(partition.kin.parent)
     prior = np.log(learned.concentration * learned.related * learned.changes / max(n_groups, 1))
-    next_label, divided = n_groups, np.zeros(n_groups, np.bool_)
+    origin: list[int] = []
+    gains: list[float] = []
+    divided = np.zeros(n_groups, np.bool_)
     for dim, runs in enumerate(partition.gathered.runs):
         second = np.flatnonzero((runs.place == 1) & (runs.count > 1) & ~divided[runs.group])
         if not len(second):
@@ -396,11 +417,12 @@ def split(cells: Cells, partition: Partition) -> Ints:
         sound = _run_evidence(partition, dim, second)
         tables = gammaln(rest) + gammaln(count) - gammaln(rest + count)
         gain = sound - strayed + prior + tables
-        for run in second[gain > 0.0].tolist():
-            labels[runs.row[runs.run == run]] = next_label
-            divided[runs.group[run]] = True
-            next_label += 1
-    return without_gaps(labels)
+        for place in np.flatnonzero(gain > least_gain).tolist():
+            labels[runs.row[runs.run == second[place]]] = n_groups + len(origin)
+            divided[group[place]] = True
+            origin.append(int(group[place]))
+            gains.append(float(gain[place]))
+    return Splits(labels, np.array(origin, np.int64), np.array(gains))
 
 
 def _run_evidence(partition: Partition, dim: int, second: Ints) -> Floats:
@@ -495,7 +517,7 @@ def _learn_kinship(partition: Partition, first: Learned, model: FitModel) -> tup
     """Return the share of designs that are relatives, and how often relatives differ in a dimension."""
     learned, kin, centres = partition.learned, partition.kin, partition.gathered.centres
     some = np.flatnonzero(kin.parent >= 0)
-    weigh = model.share_count
+    weigh = model.relative_count
     related = (weigh * first.related + kin.share.sum()) / (weigh + len(kin.parent))
     if not len(some):
         return float(related), first.changes
@@ -504,7 +526,7 @@ def _learn_kinship(partition: Partition, first: Learned, model: FitModel) -> tup
     both = (own.unknown < 0.5) & (parents.unknown < 0.5)  # noqa: PLR2004  # rather than not
     differs = learned.changes * changed / ((1.0 - learned.changes) * same + learned.changes * changed)
     share = kin.share[some][:, None] * both
-    weigh *= len(learned.rules)
+    weigh = model.share_count * len(learned.rules)
     changes = (weigh * first.changes + (share * differs).sum()) / (weigh + share.sum())
     return float(related), float(min(changes, MOST_CHANGES * first.changes))
 
