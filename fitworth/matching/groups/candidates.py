@@ -128,7 +128,9 @@ class Question:
         )
 
 
-def stand(question: Question, designs: Centres, sizes: Floats, own: Ints, readings: Sequence[Reading]) -> Standings:
+def stand(
+    question: Question, designs: Centres, sizes: Floats, own: Ints, readings: Sequence[Reading]
+) -> Standings:
     """Return how some designs stand against the hypotheses of a question.
 
     Args:
@@ -231,6 +233,8 @@ def _heaviest(question: Question, rows: Ints, wanted: Ints) -> Ints:
     if len(rows) > model.most_candidates:
         likely = (weights.group + weights.relative)[question.groups.member[rows]]
         standing = (likely * question.groups.member_share[rows]).sum(axis=1)
-        standing += (weights.group + weights.relative)[question.groups.partition.labels[rows]] * question.groups.alone[rows]
+        standing += (weights.group + weights.relative)[
+            question.groups.partition.labels[rows]
+        ] * question.groups.alone[rows]
         rows = rows[np.argpartition(-standing, model.most_candidates - 1)[: model.most_candidates]]
     return np.unique(np.concatenate((rows, wanted)))

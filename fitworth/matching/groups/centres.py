@@ -115,7 +115,9 @@ def runs_of(cells: Cells, labels: Ints, n_groups: int, learned: Learned, dim: in
         precision = np.add.reduceat(1.0 / variance, first)
         mean = np.add.reduceat(size / variance, first) / precision
         misfit = np.add.reduceat((size - mean[run]) ** 2 / variance + np.log(variance) + LOG_2PI, first)
-        sound = np.log(spread.density(mean, np.sqrt(1.0 / precision + learned.scatter[dim] ** 2))) - 0.5 * misfit
+        sound = (
+            np.log(spread.density(mean, np.sqrt(1.0 / precision + learned.scatter[dim] ** 2))) - 0.5 * misfit
+        )
         sound += 0.5 * (LOG_2PI - np.log(precision)) + count * np.log1p(-error)
     else:
         mean, precision, misfit = size[first], np.zeros(len(first)), np.zeros(len(first))

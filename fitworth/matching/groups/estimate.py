@@ -11,22 +11,21 @@ from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.groups.cells import Cells, cells_of, grouping_rules
 from fitworth.matching.groups.fractions import coarse_u, with_coarse
 from fitworth.matching.groups.learned import Learned, first_guess
+from fitworth.matching.groups.likeness import Agreement
 from fitworth.matching.groups.partition import (
     BLOCK,
+    NO_KIN,
     Partition,
-    Splits,
-    keeping_shares,
-    learn_again,
     likely_partners,
-    merge,
     reassign,
     settle,
-    split,
     weigh_choices,
     without_gaps,
 )
-from fitworth.matching.groups.likeness import Agreement
+from fitworth.matching.groups.reshape import Splits, merge, split
 from fitworth.matching.groups.running import usual_agreement
+from fitworth.matching.groups.scores import tables_of
+from fitworth.matching.groups.teach import keeping_shares, learn_again
 from fitworth.matching.parameters import FitModel
 
 SEED = 20251125  # of the sweeps' draws: one catalogue has one answer
@@ -100,13 +99,13 @@ def estimate(catalogue: Catalogue, model: FitModel) -> Groups:
             learned = keeping_shares(learned, first)
         elif temperature < 1.0:  # nor do those that were drawn to the likeliest
             learned = keeping_shares(learned, partition.learned)
-        partition = settle(cells, partition.labels, learned)
-        partition = settle(cells, without_gaps(split(partition, 0.0).labels), learned)
+        partition = settle(cells, partition.labels, learned, NO_KIN)
+        partition = settle(cells, without_gaps(split(partition, 0.0).labels), learned, NO_KIN)
         partners = likely_partners(partition.gathered.centres, learned)
         partition = settle(cells, merge(cells, partition, partners), learned)
         partition = _sweep(cells, partition, temperature, rng)
     learned = keeping_shares(learn_again(cells, partition, first, model), partition.learned)
-    partition = settle(cells, partition.labels, learned)
+    partition = settle(cells, partition.labels, learned, NO_KIN)
     splits = split(partition, LEAST_DOUBT)
     return with_memberships(rules, cells, settle(cells, splits.labels, learned), splits, model)
 
@@ -114,16 +113,19 @@ def estimate(catalogue: Catalogue, model: FitModel) -> Groups:
 def _found(cells: Cells, first: Learned, rng: np.random.Generator) -> Partition:
     """Return a first division: parts that list most come first, and whatever contradicts founds a group."""
     strict = replace(
-        first, gross=STRICT, wrong=STRICT, scatter=np.maximum(first.scatter, COARSE * first.reach * first.numeric)
+        first,
+        gross=STRICT,
+        wrong=STRICT,
+        scatter=np.maximum(first.scatter, COARSE * first.reach * first.numeric),
     )
     order = np.argsort(-cells.listed.sum(axis=1), kind="stable")
     labels = np.full(len(cells), -1, np.int64)
     labels[order[0]] = 0
-    partition = settle(cells, labels, strict)
+    partition = settle(cells, labels, strict, NO_KIN)
     batch = min(512, max(FEWEST_IN_BATCH, len(cells) // 40))
     for start in range(1, len(order), batch):
         labels = without_gaps(reassign(cells, order[start : start + batch], partition, 0.0, rng))
-        partition = settle(cells, labels, strict)
+        partition = settle(cells, labels, strict, NO_KIN)
     return replace(partition, learned=replace(first, scatter=strict.scatter))
 
 
@@ -132,9 +134,9 @@ def _sweep(cells: Cells, partition: Partition, temperature: float, rng: np.rando
     size = max(FEWEST_IN_BATCH, -(-len(cells) // batches))
     order = rng.permutation(len(cells))
     for start in range(0, len(order), size):
-        labels = without_gaps(reassign(cells, order[start : start + size], partition, temperature, rng))
-        partition = settle(cells, labels, partition.learned)
-    return partition
+        labels = reassign(cells, order[start : start + size], partition, temperature, rng)
+        partition = settle(cells, labels, partition.learned, partition.kin)
+    return settle(cells, without_gaps(partition.labels), partition.learned)
 
 
 def with_memberships(
@@ -149,9 +151,10 @@ def with_memberships(
     member = np.zeros((len(cells), kept), np.int64)
     share, alone = np.zeros((len(cells), kept)), np.zeros(len(cells))
     step = max(1, BLOCK // n_groups)
+    tables = tables_of(cells, partition.learned, partition.filled)
     for start in range(0, len(cells), step):
         rows = np.arange(start, min(start + step, len(cells)))
-        choices = weigh_choices(cells, rows, partition)
+        choices = weigh_choices(cells, rows, partition, tables)
         most = np.maximum(choices.groups.max(axis=1), choices.new)
         weights = np.exp(TEMPERED * (choices.groups - most[:, None]))
         lone = np.exp(TEMPERED * (choices.new - most))

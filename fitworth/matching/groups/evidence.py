@@ -22,7 +22,9 @@ def group_prior(groups: Groups, evidence: Sequence[EvidenceRatio]) -> Floats:
     said = part_ratios(groups, evidence)
     own = np.bincount(labels, weights=said, minlength=n_groups)
     lent = own * (1.0 - groups.exists)
-    return np.asarray((own - lent + np.bincount(groups.origin, weights=lent, minlength=n_groups)) / len(labels))
+    return np.asarray(
+        (own - lent + np.bincount(groups.origin, weights=lent, minlength=n_groups)) / len(labels)
+    )
 
 
 def part_ratios(groups: Groups, evidence: Sequence[EvidenceRatio]) -> Floats:

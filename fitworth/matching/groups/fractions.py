@@ -43,7 +43,9 @@ def coarse_u(cells: Cells, rules: tuple[Rule, ...]) -> Floats:
         place += (whole.astype(np.int64) % step) == 0
     share = np.bincount(place[fraction], minlength=len(DENOMINATORS)) / int(fraction.sum())
     # Rows: read to 1/64, 1/32, 1/16, 1/8 in; columns: the denominators that then appear.
-    appears = np.array([[0.5, 0.25, 0.125, 0.125], [0.0, 0.5, 0.25, 0.25], [0.0, 0.0, 0.5, 0.5], [0, 0, 0, 1.0]])
+    appears = np.array(
+        [[0.5, 0.25, 0.125, 0.125], [0.0, 0.5, 0.25, 0.25], [0.0, 0.0, 0.5, 0.5], [0, 0, 0, 1.0]]
+    )
     read_to = np.zeros(len(DENOMINATORS))
     for step in range(len(DENOMINATORS)):
         left = share[step] - float(read_to @ appears[:, step])

@@ -100,9 +100,7 @@ def first_guess(cells: Cells, rules: tuple[Rule, ...], model: FitModel) -> Learn
     )
 
 
-def spreads_of(
-    sizes: Sequence[Floats], learned: Learned, model: FitModel
-) -> tuple[Sizes | Words, ...]:
+def spreads_of(sizes: Sequence[Floats], learned: Learned, model: FitModel) -> tuple[Sizes | Words, ...]:
     """Return the spreads anew, from one size of each design in each dimension; where none, as before."""
     return tuple(
         before

@@ -47,23 +47,34 @@ def reading_ratios(
         Two arrays (...): for the same design, and for one changed in this dimension.
     """
     spread = learned.spreads[dim]
-    total_u = np.hypot(u, learned.scatter[dim]) if learned.numeric[dim] else 0.0
-    usual = spread.density(value, total_u)
-    unknown = 1.0 - centres.share.sum(axis=-1)
+    shape = np.broadcast_shapes(value.shape, centres.share.shape[:-1])
+    same, near, unknown = np.zeros(shape), np.zeros(shape), np.ones(centres.share.shape[:-1])
+    for figure in range(KEPT):
+        share = centres.share[..., figure]
+        some = np.flatnonzero((share > FAINT).reshape(-1, share.shape[-1]).any(axis=0))
+        if not len(some):
+            continue
+        share, centre, variance = (
+            part[..., figure][..., some] for part in (centres.share, centres.value, centres.variance)
+        )
+        x, x_u = (part if part.shape[-1] == 1 else part[..., some] for part in (value, u))
+        unknown[..., some] -= share
+        if isinstance(spread, Words):
+            same[..., some] += share * (x == centre)
+            continue
+        off = difference(learned.rules[dim], centre, x)
+        same[..., some] += share * normal_density(off, variance + learned.scatter[dim] ** 2 + x_u**2)
+        near[..., some] += share * student_density(off, learned.reach[dim])
     if isinstance(spread, Words):
-        same = (centres.share * (value[..., None] == centres.value)).sum(axis=-1) + unknown * usual
-        same = ((1.0 - error) * same + error * usual) / usual
-        return np.asarray(same), np.ones_like(same)
-    off = difference(learned.rules[dim], centres.value, value[..., None])
-    variance = centres.variance + learned.scatter[dim] ** 2 + (u**2)[..., None]
-    same = (centres.share * normal_density(off, variance)).sum(axis=-1) + unknown * usual
-    near = (centres.share * student_density(off, learned.reach[dim])).sum(axis=-1) + unknown * usual
-    astray = error * spread.gross(value, total_u)
+        usual = spread.density(value, 0.0)
+        return ((1.0 - error) * (same + unknown * usual) + error * usual) / usual, np.ones(shape)
+    total_u = np.hypot(u, learned.scatter[dim])
+    usual, astray = spread.density(value, total_u), error * spread.gross(value, total_u)
     sound = (1.0 - error) * usual + astray
-    changed = (1.0 - learned.near) * usual + learned.near * near
+    changed = (1.0 - learned.near) * usual + learned.near * (near + unknown * usual)
     return (
-        np.asarray(((1.0 - error) * same + astray) / sound),
-        np.asarray(((1.0 - error) * changed + astray) / sound),
+        ((1.0 - error) * (same + unknown * usual) + astray) / sound,
+        ((1.0 - error) * changed + astray) / sound,
     )
 
 
@@ -133,7 +144,9 @@ def design_ratios(learned: Learned, a: Centres, b: Centres) -> tuple[Floats, Flo
         spread = learned.spreads[dim]
         for two in figures_of(a, b, dim):
             if isinstance(spread, Words):
-                same[..., dim][two.where] += two.weight * ((two.a == two.b) / spread.density(two.a, 0.0) - 1.0)
+                same[..., dim][two.where] += two.weight * (
+                    (two.a == two.b) / spread.density(two.a, 0.0) - 1.0
+                )
                 continue
             off = difference(rule, two.a, two.b)
             variance = two.a_variance + two.b_variance + LEAST_VARIANCE
@@ -160,7 +173,11 @@ class Agreement:
 
 
 def agreement(
-    learned: Learned, rules: tuple[Rule, ...], candidates: Centres, removed: Centres, usual: Agreement,
+    learned: Learned,
+    rules: tuple[Rule, ...],
+    candidates: Centres,
+    removed: Centres,
+    usual: Agreement,
     model: FitModel,
 ) -> Agreement:
     """Return how likely candidates of some designs agree with removed parts, by their figures.

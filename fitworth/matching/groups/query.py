@@ -139,9 +139,7 @@ def removed_alone(readings: Sequence[Reading], learned: Learned) -> Centres:
     return centres
 
 
-def removed_under(
-    designs: Centres, readings: Sequence[Reading], learned: Learned
-) -> tuple[Centres, Centres]:
+def removed_under(designs: Centres, readings: Sequence[Reading], learned: Learned) -> tuple[Centres, Centres]:
     """Return the designs of the hypotheses, and the removed part under each, once the readings are in.
 
     A reading that is sound shows which figure of a design is right, and draws the removed part's own size
@@ -162,9 +160,7 @@ def removed_under(
     )
     for reading in readings:
         dim = reading.dim
-        value, variance, share = (
-            part[:, dim] for part in (designs.value, designs.variance, designs.share)
-        )
+        value, variance, share = (part[:, dim] for part in (designs.value, designs.variance, designs.share))
         spread, u = learned.spreads[dim], float(np.hypot(reading.u, learned.scatter[dim]))
         astray = reading.error * spread.gross(reading.value, u)
         if learned.numeric[dim]:
@@ -185,7 +181,10 @@ def removed_under(
         removed.variance[:, dim] = np.where(shown, own * (1.0 - pull), own)
         slot = again.argmin(axis=1)
         rows = np.flatnonzero(fresh / whole > again[np.arange(len(again)), slot])
-        for side, variance_there in ((updated, reading.u**2 + learned.scatter[dim] ** 2), (removed, reading.u**2)):
+        for side, variance_there in (
+            (updated, reading.u**2 + learned.scatter[dim] ** 2),
+            (removed, reading.u**2),
+        ):
             side.share[rows, dim, slot[rows]] = (fresh / whole)[rows]
             side.value[rows, dim, slot[rows]] = reading.value
             side.variance[rows, dim, slot[rows]] = variance_there if learned.numeric[dim] else 0.0
