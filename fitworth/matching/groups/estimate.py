@@ -122,7 +122,7 @@ def _found(cells: Cells, first: Learned, rng: np.random.Generator) -> Partition:
     labels = np.full(len(cells), -1, np.int64)
     labels[order[0]] = 0
     partition = settle(cells, labels, strict, NO_KIN)
-    batch = min(512, max(FEWEST_IN_BATCH, len(cells) // 40))
+    batch = min(1024, max(FEWEST_IN_BATCH, len(cells) // 40))
     for start in range(1, len(order), batch):
         labels = without_gaps(reassign(cells, order[start : start + batch], partition, 0.0, rng))
         partition = settle(cells, labels, strict, NO_KIN)

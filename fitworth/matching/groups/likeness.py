@@ -48,7 +48,9 @@ def reading_ratios(
     """
     spread = learned.spreads[dim]
     shape = np.broadcast_shapes(value.shape, centres.share.shape[:-1])
-    same, near, unknown = np.zeros(shape), np.zeros(shape), np.ones(centres.share.shape[:-1])
+    exact = np.result_type(value, centres.share)
+    same, near = np.zeros(shape, exact), np.zeros(shape, exact)
+    unknown = np.ones(centres.share.shape[:-1], exact)
     for figure in range(KEPT):
         share = centres.share[..., figure]
         some = np.flatnonzero((share > FAINT).reshape(-1, share.shape[-1]).any(axis=0))
@@ -62,14 +64,15 @@ def reading_ratios(
         if isinstance(spread, Words):
             same[..., some] += share * (x == centre)
             continue
-        off = difference(learned.rules[dim], centre, x)
+        off = difference(learned.rules[dim], centre, x).astype(exact, copy=False)
         same[..., some] += share * normal_density(off, variance + learned.scatter[dim] ** 2 + x_u**2)
         near[..., some] += share * student_density(off, learned.reach[dim])
     if isinstance(spread, Words):
-        usual = spread.density(value, 0.0)
-        return ((1.0 - error) * (same + unknown * usual) + error * usual) / usual, np.ones(shape)
+        usual = spread.density(value, 0.0).astype(exact)
+        return ((1.0 - error) * (same + unknown * usual) + error * usual) / usual, np.ones(shape, exact)
     total_u = np.hypot(u, learned.scatter[dim])
-    usual, astray = spread.density(value, total_u), error * spread.gross(value, total_u)
+    usual = spread.density(value, total_u).astype(exact)
+    astray = (error * spread.gross(value, total_u)).astype(exact)
     sound = (1.0 - error) * usual + astray
     changed = (1.0 - learned.near) * usual + learned.near * (near + unknown * usual)
     return (

@@ -85,7 +85,12 @@ def tables_of(cells: Cells, learned: Learned, centres: Centres) -> Tables:
             dim,
             entries[:, :1],
             entries[:, 1:],
-            Centres(*(part[None, :, dim] for part in (centres.value, centres.variance, centres.share))),
+            Centres(
+                *(
+                    part[None, :, dim].astype(np.float32)
+                    for part in (centres.value, centres.variance, centres.share)
+                )
+            ),
             learned.error(dim),
         )
         changes = learned.changes
@@ -95,7 +100,7 @@ def tables_of(cells: Cells, learned: Learned, centres: Centres) -> Tables:
     return Tables(tuple(places), tuple(sames), tuple(relateds))
 
 
-def _distinct(cells: Cells, learned: Learned, dim: int) -> tuple[Floats, Ints]:
+def _distinct(cells: Cells, learned: Learned, dim: int) -> tuple[Singles, Ints]:
     """Return the distinct entries of one dimension, (n, 2) value and uncertainty, and each part's or -1."""
     place = np.full(len(cells), -1, np.int64)
     rows = np.flatnonzero(~np.isnan(cells.value[:, dim]))
@@ -108,7 +113,7 @@ def _distinct(cells: Cells, learned: Learned, dim: int) -> tuple[Floats, Ints]:
     new[1:] = (np.diff(value[order]) != 0.0) | (np.diff(u[order]) != 0.0)
     place[rows[order]] = np.cumsum(new) - 1
     first = order[new]
-    return np.stack((value[first], u[first]), axis=1), place
+    return np.stack((value[first], u[first]), axis=1).astype(np.float32), place
 
 
 def score_each(cells: Cells, learned: Learned, centres: Centres) -> tuple[Floats, Floats]:
