@@ -9,6 +9,7 @@ factor of ten or so of what is usual.
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
@@ -20,8 +21,10 @@ from fitworth.matching.entry_slips import DoubtModel
 from fitworth.matching.groups.sizes import student_density
 from fitworth.matching.proportions import is_unit_slip, say_odd_proportion
 from fitworth.matching.supposed import listed_values
-from fitworth.quantities.quantity import Quantity
 from fitworth.vocabulary import Doubt, EntrySlip
+
+if TYPE_CHECKING:
+    from fitworth.quantities.quantity import Quantity
 
 MIDDLE_95 = 3.182  # quantile of Student's t with 3 degrees of freedom, two-sided; any table has it
 SLACK = 2.0  # standard uncertainties by which a proportion must be out, as for measurements
@@ -90,11 +93,9 @@ def _chance_wrong(found: _Found, ratio: Ratio, gross: float, doubts: DoubtModel)
 def _entry(catalogue: Catalogue, ratio: Ratio, row: int, probability: float) -> DoubtfulEntry:
     family = catalogue.family
     above, below = (
-        listed_values(catalogue, family.by_key[key], np.array([row]))[0]
+        cast("Quantity", listed_values(catalogue, family.by_key[key], np.array([row]))[0])
         for key in (ratio.numerator, ratio.denominator)
     )
-    if not isinstance(above, Quantity) or not isinstance(below, Quantity):
-        raise TypeError(ratio)  # a family file's ratios are of numbers
     return DoubtfulEntry(
         part_id=int(catalogue.ids[row]),
         doubt=Doubt.PROPORTION,

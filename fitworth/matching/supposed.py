@@ -43,7 +43,7 @@ def witnesses_of(groups: Groups) -> Witnesses:
 
 
 def round_figure(value: float, u: float, unit: str) -> Quantity:
-    """Return a figure with as few decimals as half of its standard uncertainty leaves open.
+    """Return a figure with as few decimals as a third of its standard uncertainty leaves open.
 
     >>> round_figure(14.087, 0.05, "mm").as_entered, round_figure(19.05, 0.05, "mm").as_entered
     ('14.1 mm', '19.05 mm')
@@ -54,7 +54,7 @@ def round_figure(value: float, u: float, unit: str) -> Quantity:
         unit: canonical.
     """
     decimals = next(
-        (count for count in range(MOST_DECIMALS) if abs(round(value, count) - value) <= u / 2.0),
+        (count for count in range(MOST_DECIMALS) if abs(round(value, count) - value) <= u / 3.0),
         MOST_DECIMALS,
     )
     text = f"{round(value, decimals):.{decimals}f}"
