@@ -18,6 +18,7 @@ from api.pages.routes import STATIC, make_page_router
 from api.routes import (
     assumptions,
     comparisons,
+    doubtful_entries,
     exports,
     families,
     fit_reliability,
@@ -87,6 +88,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         fits.router,
         comparisons.router,
         numbers.router,
+        doubtful_entries.router,
         interchange.make_router(),
         records.make_router(),
         exports.router,

@@ -52,6 +52,7 @@ class Row:
     measured_inches: str
     listed: str
     listed_inches: str
+    supposed: str
     difference: str
     allowance: str
     status: str
@@ -204,6 +205,7 @@ def _row(family: Family, entry: Body) -> Row:
         measured_inches=say_inches(dimension, entry["measured"]),
         listed=say_value(dimension, entry["listed"]),
         listed_inches=say_inches(dimension, entry["listed"]),
+        supposed="" if entry["supposed"] is None else say_value(dimension, entry["supposed"]),
         difference=NOTHING if difference is None else f"{say_difference(difference)}{UNITS[dimension.unit]}",
         allowance=say_allowance(dimension.unit, ends),
         status=status.value,

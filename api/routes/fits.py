@@ -41,6 +41,7 @@ ANSWER = {
                     "role": "run",
                     "measured": {"value": 19.1, "unit": "mm", "plus_minus": 0.054, "as_entered": "19.1 mm"},
                     "listed": {"value": 19.0, "unit": "mm", "plus_minus": 0.05, "as_entered": "19.0"},
+                    "supposed": None,
                     "difference": -0.1,
                     "allowance": [-1.0, 1.0],
                     "probability": 0.999,

@@ -62,6 +62,9 @@ class FitDimension(Output):
     role: Role
     measured: Any = None
     listed: Any = None
+    supposed: Any = Field(
+        default=None, description="what its design has, where it lists nothing or something else"
+    )
     difference: float | None
     allowance: tuple[float | None, float | None] | None = Field(description="null as an end: no end")
     probability: float | None

@@ -276,13 +276,14 @@ def part_short(part: Part) -> Body:
 
 def dimension_body(family: Family, compared: ComparedDimension, part: Part) -> Body:
     """Return one compared dimension as it is shown; what the part lists stands as it was entered."""
-    measured = compared.measured
+    measured, supposed = compared.measured, compared.supposed
     ends = compared.allowance
     return {
         "key": compared.key,
         "role": compared.role,
         "measured": None if measured is None else write_value(family.by_key[compared.key], measured),
         "listed": part.dimensions.get(compared.key),
+        "supposed": None if supposed is None else write_value(family.by_key[compared.key], supposed),
         "difference": None if compared.difference is None else rounded(compared.difference),
         "allowance": None if ends is None else [end if math.isfinite(end) else None for end in ends],
         "probability": None if compared.probability is None else rounded(compared.probability),
