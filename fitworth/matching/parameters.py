@@ -47,24 +47,27 @@ class FitModel:
         gross_error_share: [share] of readings and of listed numbers that are gross errors: a slipped digit, a
             wrong unit, another part's row.
         choice_error_share: [share] of choices and flags that are wrong on the bench or on file.
-        copy_share: [share] of dimensions in which a maker's copy of a design differs anywhere within the
-            allowance instead of by the scatter alone.
-        relative_differs: [share] of dimensions in which a design that is not on file differs from its nearest
-            relative on file.
         least_spread: [share of the median] the least that a dimension is taken to vary over all designs; a
             short catalogue shows too little of it.
         equal_within: [share of the value] how far two lengths may differ that must be equal: 13/16 in (20.64
             mm) and 20.8 mm are one spanner size.
         usual_bolt_play_mm: [mm] hole less stud where neither was measured (common practice, no source).
-        identical_share: [share] of pairs of likely parts taken to be one design, before their dimensions are
-            seen.
-        relative_share: [share] of such pairs taken to be relatives: one design changed in a few dimensions.
-        identical_agrees: [probability] that two parts of one design agree within the allowance in a
-            dimension.
-        relative_changes: [dimensions] in how many of all that are on file relatives differ, before the
-            catalogue's pairs are counted.
-        unrelated_agrees: [probability] that unrelated parts do, before the catalogue's pairs are counted.
-        agreement_count: [pairs] how many counted pairs weigh as much as the three figures above.
+        relative_share: [share] of designs taken to be relatives of another one, the same but for a few
+            dimensions, before a catalogue's own are counted; also of the designs that are on no file.
+        relative_changes: [dimensions] in how many of all that are on file relatives differ, before a
+            catalogue's own are counted.
+        relative_near: [share] of those changes that stay about as near as the allowance is wide; the others
+            land on any size that designs have.
+        parts_a_group: [parts] in a group of one design, before a catalogue's own are counted.
+        share_count: [parts] how many counted parts weigh as much as the first guesses of a dimension's
+            scatter and of how often it is changed.
+        relative_count: [designs] how many counted designs weigh as much as relative_share.
+        error_count: [entries] how many counted entries weigh as much as the two shares of errors above.
+        least_scatter: [share] of the first guess, the least that a dimension's scatter is learned to be; few
+            parts may agree by chance.
+        unrelated_agrees: [probability] that two designs that have nothing to do with each other agree within
+            an allowance, before a catalogue's pairs are counted.
+        agreement_count: [pairs] how many counted pairs weigh as much as unrelated_agrees.
         safe_threshold: [probability] below it, a measured and listed `safe` dimension removes a candidate.
         number_carried: [probability] that a removed part bears the very number on file for its design; a
             design goes under several numbers.
@@ -85,10 +88,15 @@ class FitModel:
         does_not_fit_below: [probability] fit confidence for `does_not_fit` (as the verdicts are defined).
         work_worth_telling: [probability] below it, work that might be needed is not listed.
         least_gain_bits: [bit] below it, a further measurement is not worth making.
+        least_rise: [probability] where no measurement is expected to raise the confidence in the best
+            candidate by as much, enough was measured.
         most_measurements: [1] how many further measurements are proposed.
-        likely_hypotheses: [parts] how many of the likeliest designs are kept one by one.
-        sampled_hypotheses: [parts] how many of the others stand for the rest, drawn evenly by weight.
-        counted_parts: [parts] of how many likely parts the pairs are counted.
+        likely_hypotheses: [groups] how many of the likeliest designs are kept one by one.
+        sampled_hypotheses: [groups] how many of the others stand for the rest, drawn evenly by weight.
+        likely_relatives: [groups] of how many designs that the removed part is likeliest a relative of, on no
+            file, the members are candidates.
+        least_membership: [probability] of belonging to a likely group, below which a part is no candidate.
+        most_candidates: [parts] how many are compared at most, beside those asked for.
     """
 
     not_on_file: float = 0.10
@@ -98,14 +106,10 @@ class FitModel:
     scatter_of_allowance: float = 0.125
     gross_error_share: float = 0.02
     choice_error_share: float = 0.02
-    copy_share: float = 0.10
-    relative_differs: float = 0.5
     least_spread: float = 0.25
     equal_within: float = 0.01
     usual_bolt_play_mm: float = 0.5
-    identical_share: float = 0.10
     relative_share: float = 0.20
-    identical_agrees: float = 0.999
     relative_changes: float = 1.0
     relative_near: float = 0.75
     parts_a_group: float = 6.0
@@ -129,6 +133,7 @@ class FitModel:
     does_not_fit_below: float = 0.05
     work_worth_telling: float = 0.005
     least_gain_bits: float = 0.05
+    least_rise: float = 0.01
     most_measurements: int = 5
     likely_hypotheses: int = 48
     sampled_hypotheses: int = 16

@@ -45,11 +45,6 @@ def listed_side(catalogue: Catalogue, rule: Rule, rows: Ints) -> Side:
     return Side(codes.astype(np.float64), np.zeros(len(rows)), codes != MISSING_CODE, makers)
 
 
-def first_of(side: Side, count: int) -> Side:
-    """Return the first parts of a side."""
-    return Side(side.value[:count], side.u[:count], side.known[:count], side.makers[:count])
-
-
 def words_agree(rule: Rule, candidates: Side, removed: Floats) -> Floats:
     """Return 1 where a candidate's choice, flag, set or text does the job of a removed part's, else 0.
 
