@@ -95,7 +95,7 @@ def first_guess(cells: Cells, rules: tuple[Rule, ...], model: FitModel) -> Learn
         wrong=model.choice_error_share,
         concentration=max(1.0, len(cells) / model.parts_a_group),
         related=model.relative_share,
-        changes=min(0.5, model.relative_changes / n_dims),
+        changes=min(0.5, model.relative_changes / max(n_dims, 1)),
         near=model.relative_near,
     )
 

@@ -62,8 +62,8 @@ def _telling_members(
     conflict = same < CONFLICT
     size = partition.size.astype(np.float64)
     any_conflict = conflict.any(axis=-1)
-    ours = np.maximum(np.where(conflict, counts[:, None], 0.0).max(axis=-1), 1.0)
-    theirs = np.maximum(np.where(conflict, counts[partners], 0.0).max(axis=-1), 1.0)
+    ours = np.maximum(np.where(conflict, counts[:, None], 0.0).max(axis=-1, initial=0.0), 1.0)
+    theirs = np.maximum(np.where(conflict, counts[partners], 0.0).max(axis=-1, initial=0.0), 1.0)
     return np.where(any_conflict, ours, size[:, None]), np.where(any_conflict, theirs, size[partners])
 
 

@@ -41,11 +41,13 @@ class Tables:
         place: for each dimension, (n_parts,) each part's entry, -1 where it lists nothing.
         same: for each, (n_entries, n_groups) log Bayes factors of being that design.
         related: for each, the same of being that design changed in a few dimensions.
+        n_groups: how many designs there are, be there dimensions or none.
     """
 
     place: tuple[Ints, ...]
     same: tuple[Singles, ...]
     related: tuple[Singles, ...]
+    n_groups: int
 
     def scores(self, some: Ints) -> Scores:
         """Return the scores of some of the parts.
@@ -53,10 +55,8 @@ class Tables:
         Args:
             some: (n_rows,) places among the parts.
         """
-        n_groups = self.same[0].shape[1] if self.same else 0
-        found = Scores(
-            np.zeros((len(some), n_groups), np.float32), np.zeros((len(some), n_groups), np.float32)
-        )
+        shape = len(some), self.n_groups
+        found = Scores(np.zeros(shape, np.float32), np.zeros(shape, np.float32))
         for place, same, related in zip(self.place, self.same, self.related, strict=True):
             entry = place[some]
             rows = np.flatnonzero(entry >= 0)
@@ -97,7 +97,7 @@ def tables_of(cells: Cells, learned: Learned, centres: Centres) -> Tables:
         places.append(place)
         sames.append(np.log(ratios[0]).astype(np.float32))
         relateds.append(np.log((1.0 - changes) * ratios[0] + changes * ratios[1]).astype(np.float32))
-    return Tables(tuple(places), tuple(sames), tuple(relateds))
+    return Tables(tuple(places), tuple(sames), tuple(relateds), len(centres.value))
 
 
 def _distinct(cells: Cells, learned: Learned, dim: int) -> tuple[Singles, Ints]:
@@ -121,6 +121,8 @@ def score_each(cells: Cells, learned: Learned, centres: Centres) -> tuple[Floats
     same, related = np.zeros(len(cells)), np.zeros(len(cells))
     for dim in range(len(learned.rules)):
         rows = np.flatnonzero(~np.isnan(cells.value[:, dim]))
+        if not len(rows):
+            continue
         ratios = reading_ratios(
             learned,
             dim,

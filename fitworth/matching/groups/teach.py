@@ -105,7 +105,7 @@ def _learn_kinship(partition: Partition, first: Learned, model: FitModel) -> tup
     both = (own.unknown < 0.5) & (parents.unknown < 0.5)  # noqa: PLR2004  # rather than not
     differs = learned.changes * changed / ((1.0 - learned.changes) * same + learned.changes * changed)
     share = kin.share[some][:, None] * both
-    weigh = model.share_count * len(learned.rules)
+    weigh = model.share_count * max(len(learned.rules), 1)
     changes = (weigh * first.changes + (share * differs).sum()) / (weigh + share.sum())
     return float(related), float(min(changes, MOST_CHANGES * first.changes))
 
