@@ -17,6 +17,7 @@ from fitworth.vocabulary import Kind
 INCH_MM = 25.4
 DENOMINATORS = (64, 32, 16, 8)  # the last stands for all coarser ones
 ON_GRID_MM = 0.006  # single precision and two decimals of a millimetre
+MOST_MM = 50_000.0  # beyond it single precision tells no fraction from its neighbours
 LEAST_SHARE = 0.1  # of lengths that are fractions, below which they may as well be chance; own choice
 
 
@@ -33,7 +34,7 @@ def coarse_u(cells: Cells, rules: tuple[Rule, ...]) -> Floats:
     found = np.zeros_like(cells.value)
     lengths = np.array([rule.dimension.kind is Kind.LENGTH for rule in rules], np.bool_)
     listed = cells.listed & lengths
-    sixty_fourths = np.where(listed, cells.value, 0.0) / INCH_MM * DENOMINATORS[0]
+    sixty_fourths = np.where(listed & (cells.value < MOST_MM), cells.value, 0.0) / INCH_MM * DENOMINATORS[0]
     whole = np.round(sixty_fourths)
     fraction = listed & (np.abs(sixty_fourths - whole) < ON_GRID_MM / INCH_MM * DENOMINATORS[0]) & (whole > 0)
     if fraction.sum() < LEAST_SHARE * max(int(listed.sum()), 1):
