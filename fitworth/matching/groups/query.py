@@ -15,6 +15,7 @@ from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.groups.cells import Cells
 from fitworth.matching.groups.centres import KEPT, Centres
 from fitworth.matching.groups.estimate import Groups
+from fitworth.matching.groups.evidence import Prior
 from fitworth.matching.groups.learned import Learned
 from fitworth.matching.groups.likeness import normal_density, reading_ratios
 from fitworth.matching.parameters import FitModel
@@ -94,38 +95,47 @@ class Weights:
 
     Attributes:
         group: (n_groups,) the removed part is of this group's design.
-        relative: (n_groups,) it is of a design on no file, a relative of this group's.
+        relative: (n_groups,) it is of no group's design, but of a relative of this group's.
         stranger: it is of a design on no file that is no relative of any.
+        lone: part of the relatives' weight that is of a single part on file, taken for a member of the group.
     """
 
     group: Floats
     relative: Floats
     stranger: float
+    lone: float
 
     @property
     def away(self) -> float:
-        """The probability that the design is on no file."""
+        """The probability that the design is that of no group."""
         return float(self.relative.sum()) + self.stranger
 
 
-def weigh_designs(prior: Floats, told: Told, learned: Learned, not_on_file: float) -> Weights:
+def weigh_designs(prior: Prior, told: Told, learned: Learned, not_on_file: float) -> Weights:
     """Return the weights of all hypotheses.
 
     Args:
-        prior: (n_groups,) shares of the parts on file, times what numbers and engines say.
+        prior: of the designs on file, with what numbers and engines say.
         told: what the readings say.
         learned: the share of relatives.
         not_on_file: prior probability of a design on no file.
     """
-    n_groups = len(prior)
+    n_groups = len(prior.group)
+    unfiled = not_on_file * learned.related / n_groups
     with np.errstate(divide="ignore"):
-        group = np.log(prior * (1.0 - not_on_file)) + told.same.sum(axis=0)
-        relative = np.log(not_on_file * learned.related / n_groups) + told.related.sum(axis=0)
+        group = np.log(prior.group * (1.0 - not_on_file)) + told.same.sum(axis=0)
+        relative = np.log(unfiled + prior.lone * (1.0 - not_on_file)) + told.related.sum(axis=0)
         stranger = float(np.log(not_on_file * (1.0 - learned.related)))
     most = max(float(group.max()), float(relative.max()), stranger)
     weights = np.exp(group - most), np.exp(relative - most), float(np.exp(stranger - most))
     whole = float(weights[0].sum() + weights[1].sum()) + weights[2]
-    return Weights(weights[0] / whole, weights[1] / whole, weights[2] / whole)
+    filed = prior.lone * (1.0 - not_on_file) / (unfiled + prior.lone * (1.0 - not_on_file))
+    return Weights(
+        weights[0] / whole,
+        weights[1] / whole,
+        weights[2] / whole,
+        float((weights[1] * filed).sum()) / whole,
+    )
 
 
 def removed_alone(readings: Sequence[Reading], learned: Learned) -> Centres:
@@ -193,21 +203,18 @@ def removed_under(designs: Centres, readings: Sequence[Reading], learned: Learne
 
 def chance_astray(designs: Centres, reading: Reading, learned: Learned) -> Floats:
     """Return the probability that a reading is wrong, under each hypothesis, (n_hypotheses,)."""
-    ratios = [
-        reading_ratios(
-            learned,
-            reading.dim,
-            np.array([reading.value]),
-            np.array([reading.u]),
-            Centres(*(part[:, reading.dim] for part in (designs.value, designs.variance, designs.share))),
-            error,
-        )[0]
-        for error in (0.0, reading.error)
-    ]
+    ratios, _ = reading_ratios(
+        learned,
+        reading.dim,
+        np.array([reading.value]),
+        np.array([reading.u]),
+        Centres(*(part[:, reading.dim] for part in (designs.value, designs.variance, designs.share))),
+        error=0.0,
+    )
     spread = learned.spreads[reading.dim]
     u = float(np.hypot(reading.u, learned.scatter[reading.dim]))
     usual, gross = spread.density(reading.value, u), spread.gross(reading.value, u)
-    sound = (1.0 - reading.error) * ratios[0] * usual
+    sound = (1.0 - reading.error) * ratios * usual
     return np.asarray(reading.error * gross / np.maximum(sound + reading.error * gross, 1e-300))
 
 
