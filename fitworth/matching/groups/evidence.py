@@ -14,17 +14,37 @@ from fitworth.matching.evidence import ENGINE, EvidenceRatio
 from fitworth.matching.groups.estimate import Groups
 from fitworth.matching.parameters import FitModel
 
+LEAST = 1e-300
+from fitworth.matching.sides import Mask
 
-def group_prior(groups: Groups, evidence: Sequence[EvidenceRatio]) -> Floats:
-    """Return the prior weight of each group, (n_groups,): its share of the parts, times what is said of them."""
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """How heavy the designs on file are before any measurement; all add up to 1 where nothing is said.
+
+    Attributes:
+        group: (n_groups,) the removed part is of a group's design.
+        lone: (n_groups,) it is of the design of a part that is taken for a member of the group and is none.
+    """
+
+    group: Floats
+    lone: Floats
+
+
+def group_prior(groups: Groups, evidence: Sequence[EvidenceRatio]) -> Prior:
+    """Return the prior weights: shares of the parts on file, by membership, times what is said of the parts."""
     labels = groups.partition.labels
     n_groups = len(groups.partition.kin.parent)
-    said = part_ratios(groups, evidence)
-    own = np.bincount(labels, weights=said, minlength=n_groups)
-    lent = own * (1.0 - groups.exists)
-    return np.asarray(
-        (own - lent + np.bincount(groups.origin, weights=lent, minlength=n_groups)) / len(labels)
-    )
+    said = part_ratios(groups, evidence) / len(labels)
+    stray = np.where(groups.partition.size[labels] > 1, groups.alone, 0.0)
+    member = groups.member_share / np.maximum(groups.member_share.sum(axis=1, keepdims=True), LEAST)
+    # A part that is a group by itself is of that group's design, whatever else it may be like.
+    alone = groups.partition.size[labels] == 1
+    own = np.bincount(labels[alone], weights=said[alone], minlength=n_groups)
+    weight = np.where(alone, 0.0, said * (1.0 - stray))
+    for place in range(member.shape[1]):
+        own += np.bincount(groups.member[:, place], weights=weight * member[:, place], minlength=n_groups)
+    return Prior(own, np.bincount(labels, weights=said * stray, minlength=n_groups))
 
 
 def part_ratios(groups: Groups, evidence: Sequence[EvidenceRatio]) -> Floats:
@@ -39,10 +59,10 @@ def part_ratios(groups: Groups, evidence: Sequence[EvidenceRatio]) -> Floats:
     return said
 
 
-def _of_group(ratio: Floats, silent: Floats, labels: Ints) -> Floats:
+def _of_group(ratio: Floats, silent: Mask, labels: Ints) -> Floats:
     """Return for each part the strongest ratio of its group's members that say something; 1 where none do."""
     best = np.zeros(int(labels.max()) + 1)
-    spoken = ~silent.astype(np.bool_)
+    spoken = ~silent
     np.maximum.at(best, labels[spoken], ratio[spoken])
     found = best[labels]
     return np.where(found > 0.0, found, 1.0)

@@ -172,7 +172,7 @@ def one_design_odds(sizes: Floats, others: Floats, concentration: float) -> Floa
         concentration: of the process.
     """
     odds = gammaln(sizes + others) - gammaln(sizes) - gammaln(others) - np.log(concentration)
-    return np.minimum(odds, SURE_ODDS)
+    return np.asarray(np.minimum(odds, SURE_ODDS))
 
 
 def runs_when_away(sums: Terms, kin: Floats) -> Runs:

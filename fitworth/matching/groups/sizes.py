@@ -52,7 +52,8 @@ class Wide:
 
 def student_density(far: Floats, scale: npt.ArrayLike) -> Floats:
     """Return the density of Student's t with 3 degrees of freedom, `far` from its centre [1/unit]."""
-    return np.asarray(6.0 * math.sqrt(3.0) / (math.pi * np.asarray(scale) * (3.0 + (far / scale) ** 2) ** 2))
+    width = np.asarray(scale)
+    return np.asarray(6.0 * math.sqrt(3.0) / (math.pi * width * (3.0 + (far / width) ** 2) ** 2))
 
 
 def wide_of(listed: Floats, least_spread: float) -> Wide:
