@@ -88,6 +88,7 @@ class _Walk:
     question: Question
     evidence: tuple[EvidenceRatio, ...]
     lineup: Lineup
+    shown: Ints
     rows: Ints
     designs: Floats
     columns: Ints
@@ -113,6 +114,7 @@ class _Walk:
             question,
             tuple(evidence),
             lineup,
+            shown,
             lineup.rows[shown],
             designs[:, columns],
             columns,
@@ -141,7 +143,8 @@ class _Walk:
         kin = self._away_kin(weights)
         away = runs_when_away(away_sums, kin).in_all
         named = named_shares(groups, pieces, self.rows, places, model)
-        likely = named.lift(self.designs @ runs) @ self._of_hypotheses(weights)
+        scattered = self.lineup.scattered.in_all[self.shown]
+        likely = named.lift(self.designs @ runs - scattered) @ self._of_hypotheses(weights)
         return np.asarray(likely + (self.designs @ away) * weights.away)
 
     def _of_hypotheses(self, weights: Weights) -> Floats:

@@ -29,12 +29,12 @@ from fitworth.matching.groups.estimate import Groups, groups_of
 from fitworth.matching.groups.evidence import NamedShares, group_prior, named_shares
 from fitworth.matching.groups.query import readings_of, representatives, tell, weigh_designs
 from fitworth.matching.layout import find_kind_fault
-from fitworth.matching.next_measurement import Outlook, propose
+from fitworth.matching.next_measurement import Outlook, advise
 from fitworth.matching.own_listing import code_seen, listed_agreement
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.proportions import list_odd_proportions
 from fitworth.matching.sides import Mask
-from fitworth.matching.verdicts import Standing, verdict_of
+from fitworth.matching.verdicts import Standing, are_safe_known, verdict_of
 from fitworth.vocabulary import Role
 
 DEFAULT_MODEL = FitModel()
@@ -206,11 +206,12 @@ def _line_up(case: _Case, wanted: Ints) -> _Field:
     named = named_shares(case.groups, case.evidence, rows, question.hypotheses.groups, model)
     tables = [
         np.concatenate(
-            ((lineup.designs @ by_away)[:, None], named.lift(lineup.designs @ by_design)), axis=1
-        ) * held[:, None]
-        for by_design, by_away in (
-            (runs.as_it_comes, away.as_it_comes),
-            (runs.in_all, away.in_all),
+            ((lineup.designs @ by_away)[:, None], named.lift(lineup.designs @ by_design - scattered)), axis=1
+        )
+        * held[:, None]
+        for by_design, by_away, scattered in (
+            (runs.as_it_comes, away.as_it_comes, lineup.scattered.as_it_comes),
+            (runs.in_all, away.in_all, lineup.scattered.in_all),
         )
     ]
     return _Field(lineup, own, held, vetoed, np.clip(tables[0], 0.0, 1.0), np.clip(tables[1], 0.0, 1.0))
@@ -228,14 +229,18 @@ def _answer(case: _Case, field: _Field, wanted: tuple[int, ...], warnings: tuple
     first = np.arange(len(order)) < case.query.limit
     shown = order[first | np.isin(ids[order], wanted)]
     best = field.in_all.max(axis=0)
+    # A part on file that is of no group runs in place of itself.
+    lone = case.question.weights.lone * max(0.0, 1.0 - case.model.unlisted_misfit - float(best[0]))
     own_rows = representatives(case.groups, hypotheses.groups)
+    advice = advise(case.question, Outlook(weights, field.in_all[order]))
     return FitAnswer(
         fits=_list_candidates(case, field, shown, (as_it_comes, confidence)),
-        nothing_on_file_fits=float(np.clip(1.0 - best @ weights, 0.0, 1.0)),
+        nothing_on_file_fits=float(np.clip(1.0 - best @ weights - lone, 0.0, 1.0)),
         hypotheses=np.concatenate(([NOT_ON_FILE], case.catalogue.ids[own_rows])),
         weights=weights,
         fits_given=field.in_all[shown],
-        measure_next=propose(case.question, Outlook(weights, field.in_all[order])),
+        measure_next=advice.steps,
+        enough_measured=advice.enough,
         warnings=warnings,
     )
 
@@ -259,11 +264,7 @@ def _list_candidates(
                     fit_confidence=float(confidence[place]),
                     as_it_comes=float(as_it_comes[place]),
                     vetoed=bool(field.vetoed[shown[place]]),
-                    safe_known=all(
-                        one.probability is not None and one.listed is not None
-                        for one in dimensions[place]
-                        if one.role is Role.SAFE
-                    ),
+                    safe_known=are_safe_known(dimensions[place]),
                 ),
                 case.model,
             ),

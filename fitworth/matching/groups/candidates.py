@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fitworth.matching.allowances import Rule
+from fitworth.matching.allowances import Rule, difference
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.groups.centres import Centres
 from fitworth.matching.groups.estimate import Groups
-from fitworth.matching.groups.likeness import Agreement
+from fitworth.matching.groups.likeness import Agreement, numbers_agree
 from fitworth.matching.groups.query import (
     Reading,
     Told,
@@ -28,8 +28,9 @@ from fitworth.matching.groups.running import (
     terms_of,
 )
 from fitworth.matching.parameters import FitModel
-from fitworth.matching.sides import Mask
+from fitworth.matching.sides import LEAST_U, Mask
 
+SOUND = 4.0  # standard uncertainties within which a member's listing is taken for sound
 FAINT = 0.002  # memberships less likely than this are left out
 
 
@@ -179,6 +180,8 @@ class Lineup:
         sizes: (n_designs,) parts of each.
         own: (n_designs,) group of each, or of the part that is by itself.
         standings: of the designs.
+        scattered: (n_candidates, n_h) what the makers' scatter takes from a candidate's chance of running in
+            place of its own design, as it comes and in all.
     """
 
     rows: Ints
@@ -187,6 +190,7 @@ class Lineup:
     sizes: Floats
     own: Ints
     standings: Standings
+    scattered: Runs
 
 
 def line_up(question: Question, wanted: Ints) -> Lineup:
@@ -224,7 +228,8 @@ def line_up(question: Question, wanted: Ints) -> Lineup:
     standings = stand(question, both, sizes, of_group, question.readings)
     standings.certain[: len(likely)] = likely[:, None] == hypotheses
     standings.certain[len(likely) :] = (own[:, None] == hypotheses) & (partition.size[own] == 1)[:, None]
-    return Lineup(rows, designs, both, sizes, of_group, standings)
+    certain = designs @ standings.certain
+    return Lineup(rows, designs, both, sizes, of_group, standings, scatter_off(question, rows, certain))
 
 
 def _heaviest(question: Question, rows: Ints, wanted: Ints) -> Ints:
@@ -238,3 +243,50 @@ def _heaviest(question: Question, rows: Ints, wanted: Ints) -> Ints:
         ] * question.groups.alone[rows]
         rows = rows[np.argpartition(-standing, model.most_candidates - 1)[: model.most_candidates]]
     return np.unique(np.concatenate((rows, wanted)))
+
+
+def scatter_off(question: Question, rows: Ints, certain: Floats) -> Runs:
+    """Return what the makers' scatter takes from chances of running in place of one's own design.
+
+    Parts of one design differ by the makers' scatter, and where an allowance is narrow that is not nothing. A
+    member's own listing draws its size from the design's towards itself by their variances.
+
+    Args:
+        question: the query.
+        rows: (n_candidates,) of the catalogue.
+        certain: (n_candidates, n_h) chance of running because the design is the hypothesis's own.
+    """
+    groups, model = question.groups, question.model
+    learned = groups.partition.learned
+    at = np.full(len(groups.partition.kin.parent), -1, np.int64)
+    at[question.hypotheses.groups] = np.arange(len(question.hypotheses.groups))
+    hypothesis = at[groups.partition.labels[rows]]
+    some = np.flatnonzero(hypothesis >= 0)
+    plain, mended = np.ones(len(some)), np.ones(len(some))
+    designs, removed = (side.of(hypothesis[some]) for side in question.under(question.readings))
+    cells = groups.cells.of(rows[some])
+    best = designs.share.argmax(axis=-1)[..., None]
+    centre, old, old_variance = (
+        np.take_along_axis(part, best, axis=-1)[..., 0]
+        for part in (designs.value, removed.value, removed.variance)
+    )
+    known = designs.share.sum(axis=-1) > 0.5  # noqa: PLR2004  # rather than not
+    for dim, rule in enumerate(question.rules):
+        if not learned.numeric[dim]:
+            continue
+        here = np.flatnonzero(known[:, dim])
+        own, u2 = cells.value[here, dim], cells.u[here, dim] ** 2 + LEAST_U**2
+        scatter2 = learned.scatter[dim] ** 2
+        off = difference(rule, own, centre[here, dim])
+        sound = np.abs(off) < SOUND * np.sqrt(u2 + scatter2)  # not-a-number is not
+        pull = np.where(sound, scatter2 / (scatter2 + u2), 0.0)
+        new = centre[here, dim] + np.where(sound, pull * np.nan_to_num(off), 0.0)
+        u = np.sqrt(scatter2 * (1.0 - pull) + old_variance[here, dim])
+        agrees = numbers_agree(rule, difference(rule, new, old[here, dim]), old[here, dim], u, model)
+        plain[here] *= agrees[0]
+        mended[here] *= agrees[1]
+    lost = Runs(np.zeros(certain.shape), np.zeros(certain.shape))
+    place = some, hypothesis[some]
+    lost.as_it_comes[place] = certain[place] * (1.0 - plain)
+    lost.in_all[place] = certain[place] * (1.0 - mended)
+    return lost

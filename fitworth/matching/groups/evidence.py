@@ -13,9 +13,9 @@ from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.evidence import ENGINE, EvidenceRatio
 from fitworth.matching.groups.estimate import Groups
 from fitworth.matching.parameters import FitModel
-
-LEAST = 1e-300
 from fitworth.matching.sides import Mask
+
+LEAST = 1e-300  # keeps a share of nothing from dividing by nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ def group_prior(groups: Groups, evidence: Sequence[EvidenceRatio]) -> Prior:
     member = groups.member_share / np.maximum(groups.member_share.sum(axis=1, keepdims=True), LEAST)
     # A part that is a group by itself is of that group's design, whatever else it may be like.
     alone = groups.partition.size[labels] == 1
-    own = np.bincount(labels[alone], weights=said[alone], minlength=n_groups)
+    own = np.bincount(labels, weights=np.where(alone, said, 0.0), minlength=n_groups)
     weight = np.where(alone, 0.0, said * (1.0 - stray))
     for place in range(member.shape[1]):
         own += np.bincount(groups.member[:, place], weights=weight * member[:, place], minlength=n_groups)

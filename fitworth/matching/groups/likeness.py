@@ -199,7 +199,9 @@ def agreement(
     for dim, rule in enumerate(rules):
         for two in figures_of(candidates, removed, dim):
             if learned.numeric[dim]:
-                within, bridged = _numbers_agree(rule, two, learned.scatter[dim], model)
+                u = np.sqrt(two.a_variance + two.b_variance + learned.scatter[dim] ** 2)
+                off = difference(rule, two.a, two.b)
+                within, bridged = numbers_agree(rule, off, two.b, u, model)
             else:
                 within = _words_agree(rule, two)
                 bridged = np.ones_like(within) if rule.dimension.cure else within
@@ -208,10 +210,19 @@ def agreement(
     return Agreement(np.clip(plain, 0.0, 1.0), np.clip(mended, 0.0, 1.0))
 
 
-def _numbers_agree(rule: Rule, two: Figures, scatter: float, model: FitModel) -> tuple[Floats, Floats]:
-    u = np.sqrt(two.a_variance + two.b_variance + scatter**2)
-    off = difference(rule, two.a, two.b)
-    low, high = forgive(allowed_range(rule, two.b, model), u)
+def numbers_agree(
+    rule: Rule, off: Floats, reference: Floats, u: Floats, model: FitModel
+) -> tuple[Floats, Floats]:
+    """Return the probabilities of lying within the allowance, and within it or what the cure bridges.
+
+    Args:
+        rule: of the dimension.
+        off: candidate minus removed [unit].
+        reference: size of the removed part [unit].
+        u: standard uncertainty of the difference [unit].
+        model: for lengths that must be equal.
+    """
+    low, high = forgive(allowed_range(rule, reference, model), u)
     within = probability_within(low, high, off, u)
     if rule.dimension.cure is None:
         return within, within
