@@ -3,12 +3,12 @@
 from collections.abc import Collection
 from typing import NamedTuple
 
-from sqlalchemy import or_, select
-from sqlalchemy.orm import Session
+from sqlalchemy import ColumnElement, func, or_, select
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from db.models import Interchange, InterchangeDecision, Part, PartNumber
 from db.parts import IDS_AT_ONCE, batches
-from fitworth.vocabulary import Relation
+from fitworth.vocabulary import Decision, Relation
 
 
 class StoredStatement(NamedTuple):
@@ -52,6 +52,33 @@ def list_statements(session: Session) -> list[StoredStatement]:
     return [StoredStatement(*row) for row in session.execute(query)]
 
 
+def list_linking(session: Session, family: str) -> list[StoredStatement]:
+    """List the statements both of whose numbers parts of a family bear, in the order of the ids."""
+
+    def borne(number_key: InstrumentedAttribute[str]) -> ColumnElement[bool]:
+        bearers = (
+            select(PartNumber.part_id)
+            .join(Part, Part.id == PartNumber.part_id)
+            .where(PartNumber.number_key == number_key)
+            .where(Part.family == family, Part.deleted_at.is_(None))
+        )
+        return bearers.exists()
+
+    columns = (getattr(Interchange, name) for name in StoredStatement._fields)
+    query = (
+        select(*columns)
+        .where(Interchange.deleted_at.is_(None), borne(Interchange.from_key), borne(Interchange.to_key))
+        .order_by(Interchange.id)
+    )
+    return [StoredStatement(*row) for row in session.execute(query)]
+
+
+def get_last_revision(session: Session) -> int:
+    """Return the catalogue's revision of the last change to a statement or a decision; 0 without any."""
+    last = (session.scalar(select(func.max(model.revision))) for model in (Interchange, InterchangeDecision))
+    return max(revision or 0 for revision in last)
+
+
 def list_bearers(
     session: Session, number_keys: Collection[str], *, family: str | None = None
 ) -> list[Bearer]:
@@ -86,3 +113,15 @@ def list_decided(session: Session) -> set[tuple[int, int]]:
         InterchangeDecision.deleted_at.is_(None)
     )
     return {(low, high) for low, high in session.execute(query)}
+
+
+def list_rejected(session: Session, family: str) -> list[tuple[int, int]]:
+    """List the pairs of parts of a family that were rejected, the lower id first, in that order."""
+    query = (
+        select(InterchangeDecision.low_part_id, InterchangeDecision.high_part_id)
+        .join(Part, Part.id == InterchangeDecision.low_part_id)
+        .where(InterchangeDecision.decision == Decision.REJECTED, InterchangeDecision.deleted_at.is_(None))
+        .where(Part.family == family)
+        .order_by(InterchangeDecision.low_part_id, InterchangeDecision.high_part_id)
+    )
+    return [(low, high) for low, high in session.execute(query)]

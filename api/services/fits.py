@@ -12,6 +12,7 @@ from api.services import assumptions, interchange
 from api.services.call import Call
 from api.services.fit_learning import FitLearning
 from api.services.held_numbers import HeldNumbers, weigh_number
+from api.services.held_ties import HeldTies
 from db import parts as stored_parts
 from db import records
 from db.models import Part
@@ -55,6 +56,7 @@ class FitService:
     def __init__(self) -> None:
         self._catalogues: dict[str, Catalogue] = {}
         self._numbers = HeldNumbers()
+        self._ties = HeldTies()
         self._learning = FitLearning()
         self._lock = RLock()
 
@@ -166,8 +168,11 @@ class FitService:
             catalogue = self._catalogues[family.key] = Catalogue(family)
         # A call that began before the last one may see an earlier state than what is held.
         if revision > catalogue.revision:
+            changed = False
             for chunk in stored_parts.iter_packed(call.session, family.key, catalogue.revision):
                 take_in(call, catalogue, chunk)
+                changed = True
+            self._ties.put_into(catalogue, call, parts_changed=changed)
             catalogue.revision = revision
         return catalogue
 

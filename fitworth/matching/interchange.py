@@ -12,13 +12,16 @@ about other numbers, or of another relation, are taken to be independent even if
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import islice, product
 
+from fitworth.matching.catalogue import Tie
 from fitworth.matching.interchange_graph import Graph, settle
 from fitworth.matching.interchange_strength import Combined, combine, strongest_alone
 from fitworth.vocabulary import Relation
 
 MOST_COMBINED = 100  # stand-ins, the strongest, whose paths are combined; own choice, so that a file of any
 # shape answers within a second. The others stand by their strongest path.
+MOST_PAIRS = 100  # of parts that one claim ties; own choice: a number that more bear is hardly a number
 DIGITS = 12  # of a strength; the rest is noise of the arithmetic and would order equal ones
 
 
@@ -224,3 +227,29 @@ def strengths_of_parts(
         for part_id in bearers.get(found.number, ()):
             strengths[part_id] = max(counts, strengths.get(part_id, 0.0))
     return strengths
+
+
+def ties_of_parts(
+    statements: Iterable[Statement], bearers: Mapping[str, Iterable[int]], truth: float
+) -> tuple[Tie, ...]:
+    """Return the pairs of parts that statements make one design, by rising ids, each with its probability.
+
+    Whatever supersedes a number, or is the same as it, goes in its place as it comes, which is what one
+    design means here; what replaces with changes does not. Of several claims about one pair the surest
+    counts, for those of a file mostly hang together.
+
+    Args:
+        statements: that link numbers of parts directly.
+        bearers: the ids of the parts that bear each number, as it is compared.
+        truth: [share] of statements that prove true, beside the confidence that each has of its own.
+    """
+    ties: dict[tuple[int, int], float] = {}
+    for claim in list_claims(statements):
+        if claim.with_changes:
+            continue
+        pairs = product(bearers.get(claim.from_number, ()), bearers.get(claim.to_number, ()))
+        for one, other in islice(pairs, MOST_PAIRS):
+            if one != other:
+                pair = min(one, other), max(one, other)
+                ties[pair] = max(claim.confidence * truth, ties.get(pair, 0.0))
+    return tuple((*pair, ties[pair]) for pair in sorted(ties))

@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
-from db import assumptions, idempotency, interchange, money_terms, records
+from db import assumptions, idempotency, interchange, money_terms, parts, records
 from db.models import Assumption, Destination, Interchange, InterchangeDecision, Outcome, Part
 from fitworth.vocabulary import Decision, OutcomeKind, Relation
 
@@ -81,6 +81,56 @@ def test_the_bearers_of_numbers_are_found_in_one_family_or_all(shelf: Any, now: 
     (one,) = interchange.list_bearers(shelf.session, ["70821B"], family="ignition_coil")
     assert one == ("70821B", coil.id, "ignition_coil")
     assert interchange.list_bearers(shelf.session, []) == []
+
+
+def test_the_statements_that_link_parts_of_a_family_are_listed(shelf: Any, now: datetime) -> None:
+    assert interchange.get_last_revision(shelf.session) == 0
+
+    def state(newer: str, older: str) -> Any:
+        return shelf.add(
+            Interchange(
+                from_number=newer, from_key=newer, to_number=older, to_key=older, relation=Relation.SUPERSEDES
+            )
+        )
+
+    for number, family in (("A1", "carburetor"), ("B1", "carburetor"), ("B1", "flywheel_key")):
+        shelf.part(number, family=family)
+    delete(shelf.session, shelf.part("C1"), now)
+    linking, half, gone = state("A1", "B1"), state("A1", "C1"), state("B1", "A1")
+    last = interchange.get_last_revision(shelf.session)
+    delete(shelf.session, gone, now)
+    assert interchange.get_last_revision(shelf.session) > last >= half.revision
+    found = interchange.list_linking(shelf.session, "carburetor")
+    assert [(one.id, one.from_key, one.to_key) for one in found] == [(linking.id, "A1", "B1")]
+    assert interchange.list_linking(shelf.session, "flywheel_key") == []
+
+
+def test_rejected_pairs_are_listed_by_family_and_count_as_changes(shelf: Any, now: datetime) -> None:
+    sheets = [shelf.part(f"A-{number}") for number in range(4)]
+    coils = [shelf.part(f"C-{number}", family="ignition_coil") for number in range(2)]
+
+    def decide(pair: list[Part], decision: Decision) -> Any:
+        low, high = (part.id for part in pair)
+        return shelf.add(InterchangeDecision(low_part_id=low, high_part_id=high, decision=decision))
+
+    later = decide(sheets[2:], Decision.REJECTED)
+    decide(sheets[1:3], Decision.CONFIRMED)
+    decide(coils, Decision.REJECTED)
+    delete(shelf.session, decide(sheets[::2], Decision.REJECTED), now)
+    first = decide(sheets[:2], Decision.REJECTED)
+    assert interchange.list_rejected(shelf.session, "carburetor") == [
+        (row.low_part_id, row.high_part_id) for row in (first, later)
+    ]
+    assert interchange.get_last_revision(shelf.session) == first.revision
+
+
+def test_parts_under_no_number_are_listed_by_family(shelf: Any, now: datetime) -> None:
+    shelf.part("708-21B")
+    nameless = shelf.part(None)
+    shelf.part(None, other_numbers=["BK-208"])
+    shelf.part(None, family="ignition_coil")
+    delete(shelf.session, shelf.part(None), now)
+    assert parts.list_unnumbered(shelf.session, "carburetor") == [nameless.id]
 
 
 def test_a_pair_is_decided_once_until_the_decision_is_deleted(shelf: Any, now: datetime) -> None:

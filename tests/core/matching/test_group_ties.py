@@ -144,7 +144,7 @@ def test_dimensions_that_contradict_outweigh_a_weak_statement(
         (filled(*sheets()), True),
         (filled(*sheets(bolt_spacing=mm(44.0), choke_type="none")), False),
     ):
-        catalogue.tie([(13, 14, 0.6)])
+        catalogue.tie([(13, 14, 0.8)])
         assert together(grouped(catalogue)) is is_one
 
 

@@ -13,6 +13,7 @@ from fitworth.matching.interchange import (
     find_stand_ins,
     list_claims,
     strengths_of_parts,
+    ties_of_parts,
 )
 from fitworth.vocabulary import Relation
 
@@ -212,3 +213,33 @@ def test_a_part_stands_in_by_its_surest_number_and_changes_count_in_part() -> No
     bearers = {NEW: [7], COPY: [8, 9], OTHER: [7, 9], "V77": [5]}
     strengths = strengths_of_parts(stand_ins, bearers, 0.5)
     assert strengths == {7: 0.8, 8: pytest.approx(0.3), 9: 0.5}
+
+
+def test_statements_tie_the_parts_that_bear_their_numbers() -> None:
+    statements = [
+        state(1, NEW, OLD, NEWER, 0.8),
+        state(2, COPY, OLD, CHANGED, 0.9),  # no copy: it goes on after changes
+        state(3, OTHER, COPY, SAME, 0.5),
+        state(4, OLD, OTHER, SAME, 0.6),
+        state(5, NEW, "V77", NEWER, 0.0),
+    ]
+    bearers = {NEW: [7], OLD: [3, 9], COPY: [8], OTHER: [9], "V77": [2]}
+    ties = ties_of_parts(statements, bearers, 0.9)
+    # Part 9 bears both numbers of the fourth statement.
+    expected = [(3, 7, 0.72), (3, 9, 0.54), (7, 9, 0.72), (8, 9, 0.45)]
+    assert [tie[:2] for tie in ties] == [tie[:2] for tie in expected]
+    assert [tie[2] for tie in ties] == pytest.approx([tie[2] for tie in expected])
+
+
+def test_of_two_claims_about_a_pair_the_surest_ties_it_and_sources_add_up() -> None:
+    both = [state(1, NEW, OLD, NEWER, 0.5), state(2, OLD, NEW, SAME, 0.8)]
+    bearers = {NEW: [1], OLD: [2]}
+    assert ties_of_parts(both, bearers, 1.0) == ((1, 2, 0.8),)
+    twice = [Statement(place, NEW, OLD, NEWER, 0.5, source) for place, source in enumerate("ab")]
+    assert ties_of_parts(twice, bearers, 1.0) == ((1, 2, 0.75),)
+    assert ties_of_parts(both, {}, 1.0) == ()
+
+
+def test_a_number_that_very_many_parts_bear_ties_some_of_them() -> None:
+    ties = ties_of_parts([state(1, NEW, OLD, SAME, 0.9)], {NEW: range(50), OLD: range(50, 100)}, 1.0)
+    assert len(ties) == 100
