@@ -1,4 +1,4 @@
-"""What speaks against the statements on file, and which pairs of parts are proposed as further ones."""
+"""What speaks against the statements on file, the interchange groups, and pairs proposed as further ones."""
 
 from collections.abc import Mapping
 from typing import Annotated, Any
@@ -10,17 +10,19 @@ from api.rendering import render
 from api.routes.resources import (
     ANSWER_PARAMETERS,
     PAGE_PARAMETERS,
+    Cursor,
     Limit,
     Served,
     add_resource,
     answers,
     check_parameters,
     page_headers,
+    read_cursor,
     refusals,
 )
 from api.schemas import parts
 from api.schemas.common import page_of
-from api.services import interchange_faults, proposals
+from api.services import interchange_faults, interchange_groups, proposals
 from api.tabular import Table
 
 FAULT: dict[str, Any] = {
@@ -67,6 +69,22 @@ PROPOSAL = {
     "group": PROPOSED_PARTS,
     "group_size": 2,
 }
+GROUP = {
+    "family": "carburetor",
+    "size": 2,
+    "parts": [
+        {**part, "probability": share} for part, share in zip(PROPOSED_PARTS, (0.94, 0.97), strict=True)
+    ],
+    "dimensions": [
+        {
+            "key": "throttle_bore",
+            "value": {"value": 19.0, "unit": "mm", "plus_minus": 0.0943, "as_entered": "19.0 mm"},
+            "probability": 0.98,
+            "say_so": 2,
+        },
+        {"key": "choke_type", "value": "manual_lever", "probability": 0.98, "say_so": 1},
+    ],
+}
 DECISIONS = Served(
     proposals.DECISIONS,
     parts.InterchangeDecision,
@@ -109,6 +127,28 @@ def proposal_table(body: Mapping[str, Any]) -> Table:
     return Table([*header, "agreeing", "differing", "group", "group_size"], rows)
 
 
+def group_table(body: Mapping[str, Any]) -> Table:
+    """Return the groups as a table."""
+    rows = [
+        [
+            item["family"],
+            item["size"],
+            [part["id"] for part in item["parts"]],
+            [part["number"] or "" for part in item["parts"]],
+            [f"{figure['key']}={shown_value(figure['value'])}" for figure in item["dimensions"]],
+        ]
+        for item in body["items"]
+    ]
+    return Table(("family", "size", "part_ids", "numbers", "dimensions"), rows)
+
+
+def shown_value(value: Any) -> str:
+    """Return a dimension's value as text."""
+    if isinstance(value, dict):
+        return str(value["as_entered"])
+    return ",".join(value) if isinstance(value, list) else str(value)
+
+
 def list_faults(
     request: Request,
     call: Reading,
@@ -147,6 +187,29 @@ def list_proposals(
     return render(request, form, body, proposal_table)
 
 
+def list_groups(
+    request: Request,
+    call: Reading,
+    fits: FitsOf,
+    form: FormOf,
+    family: Annotated[str | None, Query(max_length=40)] = None,
+    limit: Limit = 50,
+    cursor: Cursor = None,
+) -> Response:
+    """List interchange groups: parts under several numbers that are likeliest of one design.
+
+    They are estimated from what all sheets of a family list, from statements and from decisions. A part of a
+    design of its own stands in none. In the order of the lowest id in each.
+    """
+    check_parameters(request, ANSWER_PARAMETERS | PAGE_PARAMETERS | {"family"})
+    items, after = interchange_groups.list_groups(
+        call, fits, family, limit=limit, after_id=read_cursor(cursor)
+    )
+    next_cursor = None if after is None else str(after)
+    body = {"items": items, "next_cursor": next_cursor}
+    return render(request, form, body, group_table, page_headers(request, next_cursor))
+
+
 def make_router() -> APIRouter:
     """Return the router; it must come before the one of the records, which take any name for an id."""
     router = APIRouter()
@@ -167,6 +230,15 @@ def make_router() -> APIRouter:
         tags=["interchange"],
         response_model=page_of(parts.Proposal),
         responses={200: answers({"items": [PROPOSAL], "next_cursor": None}), **refusals(406, 422)},
+    )
+    router.add_api_route(
+        "/interchange/groups",
+        list_groups,
+        methods=["GET"],
+        summary="List interchange groups",
+        tags=["interchange"],
+        response_model=page_of(parts.InterchangeGroup),
+        responses={200: answers({"items": [GROUP], "next_cursor": None}), **refusals(406, 422)},
     )
     add_resource(router, DECISIONS)
     return router

@@ -258,6 +258,30 @@ class Proposal(Output):
     group_size: int = Field(description="how many they are")
 
 
+class GroupMember(ProposedPart):
+    """A part of an interchange group."""
+
+    probability: float = Field(ge=0, le=1, description="that it is of the group's design")
+
+
+class GroupFigure(Output):
+    """One dimension of a group's design."""
+
+    key: str
+    value: Any = Field(description="what its parts have")
+    probability: float = Field(ge=0, le=1, description="that this is right")
+    say_so: int = Field(description="how many parts of the group list it")
+
+
+class InterchangeGroup(Output):
+    """Two parts or more that are likeliest of one design, with what that design is."""
+
+    family: str
+    size: int = Field(description="how many parts they are")
+    parts: list[GroupMember] = Field(description="by their ids; of a very large group the first")
+    dimensions: list[GroupFigure]
+
+
 class InterchangeDecisionIn(Input):
     """What becomes of a proposed interchange: confirmed, which states it, or rejected."""
 

@@ -5,6 +5,10 @@ that part i belongs to group g,
 
     P(one design) = sum over groups of m(i, g) * m(j, g).
 
+A group may be in doubt: with probability e it is one of its own, else its members belong to the one that it
+was split from. They do so all together. The two products have e ** 2 and (1 - e) ** 2 of them together, so
+what is missing, 2 e (1 - e) of the memberships m / e, is added.
+
 A group of n parts has n (n - 1) / 2 pairs; whoever confirms n - 1 of them has stated the whole group. So each
 member is proposed with the best-known one alone: the one that lists most of what the group's design is.
 """
@@ -30,6 +34,7 @@ from fitworth.matching.groups.cells import grouping_rules
 from fitworth.matching.groups.estimate import Groups, groups_of
 from fitworth.matching.interchange import Statement, graph_of, list_claims
 from fitworth.matching.interchange_graph import Graph, settle
+from fitworth.matching.interchange_groups import likeliest_groups, members_of, own_shares
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.sides import Mask, Side, listed_side
 from fitworth.vocabulary import Kind
@@ -124,13 +129,18 @@ def find_proposals(
         unnumbered: ids of parts that go under no number. Nothing can be stated about them yet, so the others
             are not paired with one of them if the group has any other.
     """
-    hubs, others = _spanning_pairs(catalogue, groups, model.least_probability, unnumbered)
+    labels = likeliest_groups(groups)
+    poor = own_shares(groups, labels) < model.least_probability
+    poor |= np.isin(catalogue.ids, np.fromiter(unnumbered, np.int64))
+    hubs, others = _spanning_pairs(catalogue, groups, labels, poor)
     chances = _one_design(groups, hubs, others)
     likely = np.flatnonzero(chances >= model.least_probability)
     likely = likely[np.argsort(-chances[likely], kind="stable")][: model.most_found]
     hubs, others, chances = hubs[likely], others[likely], chances[likely]
     keys, known, agrees = _compare(catalogue, hubs, others, fit_model)
-    members = _members(catalogue, groups)
+    members = {
+        group: tuple(catalogue.ids[rows].tolist()) for group, rows in members_of(catalogue, labels).items()
+    }
     ids = np.sort(catalogue.ids[np.stack((hubs, others), axis=1)], axis=1).tolist()
     found = [
         Proposal(
@@ -145,36 +155,21 @@ def find_proposals(
             chances.tolist(),
             known.T,
             agrees.T,
-            groups.partition.labels[others].tolist(),
+            labels[others].tolist(),
             strict=True,
         )
     ]
     return tuple(sorted(found, key=lambda one: one.rank))
 
 
-def _members(catalogue: Catalogue, groups: Groups) -> dict[int, tuple[int, ...]]:
-    """Return the ids of each group's parts, rising, of groups of two parts and more."""
-    labels, size = groups.partition.labels, groups.partition.size
-    order = np.lexsort((catalogue.ids, labels))
-    ends = np.cumsum(size)
-    return {
-        int(group): tuple(catalogue.ids[order[ends[group] - size[group] : ends[group]]].tolist())
-        for group in np.flatnonzero(size > 1)
-    }
+def _spanning_pairs(catalogue: Catalogue, groups: Groups, labels: Ints, poor: Mask) -> tuple[Ints, Ints]:
+    """Return rows, (n,) each: the best-known member of a group, and each other one.
 
-
-def _spanning_pairs(
-    catalogue: Catalogue, groups: Groups, least: float, unnumbered: Collection[int]
-) -> tuple[Ints, Ints]:
-    """Return rows, (n,) each: the best-known member of a group, and each other one."""
-    labels = groups.partition.labels
-    own = np.where(groups.member == labels[:, None], groups.member_share, 0.0).sum(axis=1)
+    One that hardly belongs to the group is a poor measure of the others, however much it lists.
+    """
     listed = np.zeros(len(labels), np.int64)
     for runs in groups.partition.gathered.runs:
         listed[runs.row[runs.place[runs.run] == 0]] += 1
-    # One that hardly belongs to the group is a poor measure of the others, however much it lists.
-    poor = own < least
-    poor |= np.isin(catalogue.ids, np.fromiter(unnumbered, np.int64))
     order = np.lexsort((catalogue.ids, -listed, poor, labels))
     first = np.diff(labels[order], prepend=-1) != 0
     hub_of = order[first][np.cumsum(first) - 1]
@@ -185,7 +180,8 @@ def _one_design(groups: Groups, first: Ints, second: Ints) -> Floats:
     """Return the probability that parts are of one design, (n,)."""
     one, other = groups.member[first][:, :, None], groups.member[second][:, None]
     shares = groups.member_share[first][:, :, None] * groups.member_share[second][:, None]
-    return np.asarray(np.where(one == other, shares, 0.0).sum(axis=(1, 2)))
+    doubt = 1.0 + 2.0 * (1.0 - groups.exists) / groups.exists
+    return np.asarray(np.where(one == other, shares * doubt[one], 0.0).sum(axis=(1, 2)))
 
 
 def _compare(

@@ -99,6 +99,8 @@ def grouped(catalogue: Catalogue, *labels: int, share: float = 0.95) -> Groups:
         member=labelled[:, None],
         member_share=np.full((len(labels), 1), share),
         alone=np.full(len(labels), 1.0 - share),
+        exists=np.ones(len(partition.size)),
+        origin=np.arange(len(partition.size)),
     )
 
 
@@ -147,6 +149,25 @@ def test_the_probability_is_the_sum_over_groups_of_both_memberships(filled: Fill
     assert [one.probability for one in found] == pytest.approx([0.9, 0.9 * 0.8 + 0.1 * 0.2])
     assert pairs(find_proposals(catalogue, soft)) == [(3, 4)]
     assert len(find_proposals(catalogue, soft, ProposalModel(least_probability=0.0, most_found=1))) == 1
+
+
+def test_the_members_of_a_group_in_doubt_fall_together(filled: Filled, design: Design) -> None:
+    catalogue = filled(*(design(number // 4) for number in range(5)))
+    groups = grouped(catalogue, 0, 0, 1, 1, 2)
+    for doubt, shown, expected in (
+        (0.1, {(1, 2), (3, 4)}, {(1, 2): 1.0, (3, 4): 1.0}),
+        (0.9, {(1, 2, 3, 4)}, {(1, 2): 1.0, (1, 3): 0.9, (1, 4): 0.9}),
+    ):
+        lent = replace(
+            groups,
+            member=np.array([[0, 0], [0, 0], [1, 0], [1, 0], [2, 2]]),
+            member_share=np.array([[1.0, 0.0], [1.0, 0.0], *[[1.0 - doubt, doubt]] * 2, [1.0, 0.0]]),
+            exists=np.array([1.0, 1.0 - doubt, 1.0]),
+            origin=np.array([0, 0, 2]),
+        )
+        found = find_proposals(catalogue, lent)
+        assert {one.part_ids: one.probability for one in found} == pytest.approx(expected)
+        assert {one.group for one in found} == shown
 
 
 def test_one_that_hardly_belongs_to_a_group_is_not_what_others_are_held_to(
