@@ -13,7 +13,6 @@ import numpy as np
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.evidence import EvidenceRatio
 from fitworth.matching.groups.candidates import Lineup, Question, stand
-from fitworth.matching.groups.centres import Centres
 from fitworth.matching.groups.evidence import group_prior, named_shares
 from fitworth.matching.groups.query import Told, Weights, weigh_designs
 from fitworth.matching.groups.running import Terms, runs_of_terms, runs_when_away
@@ -109,7 +108,14 @@ class _Walk:
         measured = np.array([reading.dim for reading in question.readings], np.int64)
         others = np.setdiff1d(np.arange(len(question.rules)), measured)
         terms, away = standings.terms.of(columns), standings.away_terms.of(columns)
-        blank = stand(question, lineup.centres.of(columns), lineup.sizes[columns], lineup.own[columns], ())
+        blank = stand(
+            question,
+            lineup.centres.of(columns),
+            lineup.sizes[columns],
+            lineup.own[columns],
+            (),
+            measured.tolist(),
+        )
         return cls(
             question,
             tuple(evidence),

@@ -93,6 +93,7 @@ class FitModel:
         most_measurements: [1] how many further measurements are proposed.
         likely_hypotheses: [groups] how many of the likeliest designs are kept one by one.
         sampled_hypotheses: [groups] how many of the others stand for the rest, drawn evenly by weight.
+        least_weight: [probability] how much of the hypotheses' weight may go unheeded, spread over the others.
         likely_relatives: [groups] of how many designs that the removed part is likeliest a relative of, on no
             file, the members are candidates.
         least_membership: [probability] of belonging to a likely group, below which a part is no candidate.
@@ -137,7 +138,8 @@ class FitModel:
     most_measurements: int = 5
     likely_hypotheses: int = 48
     sampled_hypotheses: int = 16
-    likely_relatives: int = 48
+    least_weight: float = 0.002
+    likely_relatives: int = 32
     least_membership: float = 0.02
     most_candidates: int = 160
 

@@ -30,8 +30,9 @@ from fitworth.matching.groups.running import (
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.sides import LEAST_U, Mask
 
+LEAST = 1e-300  # keeps a share of nothing finite
 SOUND = 4.0  # standard uncertainties within which a member's listing is taken for sound
-FAINT = 0.002  # memberships less likely than this are left out
+FAINT = 0.03  # a part that is as little likely to be of no group is not compared by itself
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,22 +53,21 @@ class Hypotheses:
 def shorten(weights: Weights, model: FitModel) -> Hypotheses:
     """Keep the heaviest groups one by one; let an even sample of the others, by weight, stand for the rest."""
     own = weights.group
-    away = weights.away
-    if len(own) <= model.likely_hypotheses + model.sampled_hypotheses:
-        order = np.argsort(-own, kind="stable")
-        return Hypotheses(order, own[order], away)
-    likely = np.argpartition(-own, model.likely_hypotheses)[: model.likely_hypotheses]
-    rest = own.copy()
-    rest[likely] = 0.0
-    reached = np.cumsum(rest)
-    points = (np.arange(model.sampled_hypotheses) + 0.5) / model.sampled_hypotheses * reached[-1]
-    sampled, times = np.unique(np.searchsorted(reached, points), return_counts=True)
-    if reached[-1] == 0.0:  # nothing is left for them to stand for
-        sampled, times = sampled[:0], times[:0]
-    groups = np.concatenate((likely, sampled))
-    kept = np.concatenate((own[likely], times * reached[-1] / model.sampled_hypotheses))
-    order = np.lexsort((groups, -kept))
-    return Hypotheses(groups[order], kept[order], away)
+    order = np.argsort(-own, kind="stable")
+    reached = np.cumsum(own[order])
+    telling = int(np.searchsorted(reached, reached[-1] - model.least_weight)) + 1
+    likely = order[: min(telling, model.likely_hypotheses)]
+    rest = order[len(likely) :]
+    left = float(own[rest].sum())
+    if left <= model.least_weight or not len(rest):
+        kept = own[likely] * (1.0 + left / max(float(own[likely].sum()), LEAST))
+        return Hypotheses(likely, kept, weights.away)
+    points = (np.arange(model.sampled_hypotheses) + 0.5) / model.sampled_hypotheses * left
+    sampled, times = np.unique(np.searchsorted(np.cumsum(own[rest]), points), return_counts=True)
+    groups = np.concatenate((likely, rest[sampled]))
+    kept = np.concatenate((own[likely], times * left / model.sampled_hypotheses))
+    heaviest = np.lexsort((groups, -kept))
+    return Hypotheses(groups[heaviest], kept[heaviest], weights.away)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +130,12 @@ class Question:
 
 
 def stand(
-    question: Question, designs: Centres, sizes: Floats, own: Ints, readings: Sequence[Reading]
+    question: Question,
+    designs: Centres,
+    sizes: Floats,
+    own: Ints,
+    readings: Sequence[Reading],
+    dims: Sequence[int] | None = None,
 ) -> Standings:
     """Return how some designs stand against the hypotheses of a question.
 
@@ -140,12 +145,13 @@ def stand(
         sizes: (n_designs,) parts of each.
         own: (n_designs,) group whose relative the removed part may be instead; the design's own one.
         readings: those to count.
+        dims: places of the dimensions to compare, None for all.
     """
     partition, model = question.groups.partition, question.model
     learned, usual = partition.learned, question.groups.usual
-    compared = compare(learned, question.rules, designs, question.under(readings), usual, model)
+    compared = compare(learned, question.rules, designs, question.under(readings), usual, model, dims)
     alone = removed_alone(readings, learned)
-    away = compare(learned, question.rules, designs, (alone, alone), usual, model)
+    away = compare(learned, question.rules, designs, (alone, alone), usual, model, dims)
     their_sizes = partition.size[question.hypotheses.groups].astype(np.float64)[None]
     odds = one_design_odds(sizes[:, None], their_sizes, learned.concentration)
     shares = question.weights.relative[own] / max(question.weights.away, 1e-300)

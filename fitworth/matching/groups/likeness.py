@@ -4,7 +4,7 @@ All are likelihood ratios against "two designs that have nothing to do with each
 where one side knows nothing they are 1. Products over dimensions are Bayes factors.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -130,21 +130,24 @@ def figures_of(a: Centres, b: Centres, dim: int) -> Iterator[Figures]:
             yield Figures(where, weight[where], *sides)
 
 
-def design_ratios(learned: Learned, a: Centres, b: Centres) -> tuple[Floats, Floats]:
+def design_ratios(
+    learned: Learned, a: Centres, b: Centres, dims: Sequence[int] | None = None
+) -> tuple[Floats, Floats]:
     """Return how much likelier two designs' figures are if they are one, and if one is the other changed.
 
     Args:
         learned: shares and spreads.
         a: (..., n_dims, 2).
         b: the same, or broadcast against it.
+        dims: places of the dimensions to compare, None for all.
 
     Returns:
-        Two arrays (..., n_dims): for one design, and for a dimension that was changed.
+        Two arrays (..., n_dims): for one design, and for a dimension that was changed; 1 where not compared.
     """
     shape = np.broadcast_shapes(a.share.shape[:-2], b.share.shape[:-2])
     same, changed = np.ones((*shape, len(learned.rules))), np.ones((*shape, len(learned.rules)))
-    for dim, rule in enumerate(learned.rules):
-        spread = learned.spreads[dim]
+    for dim in range(len(learned.rules)) if dims is None else dims:
+        rule, spread = learned.rules[dim], learned.spreads[dim]
         for two in figures_of(a, b, dim):
             if isinstance(spread, Words):
                 same[..., dim][two.where] += two.weight * (
@@ -182,6 +185,7 @@ def agreement(
     removed: Centres,
     usual: Agreement,
     model: FitModel,
+    dims: Sequence[int] | None = None,
 ) -> Agreement:
     """Return how likely candidates of some designs agree with removed parts, by their figures.
 
@@ -192,11 +196,13 @@ def agreement(
         removed: (..., n_dims, 2) the removed part itself under each hypothesis, its own scatter in the variance.
         usual: (n_dims,) how likely two designs agree of which nothing is known.
         model: for lengths that must be equal.
+        dims: places of the dimensions to compare, None for all.
     """
     shape = np.broadcast_shapes(candidates.share.shape[:-2], removed.share.shape[:-2])
     plain = np.broadcast_to(usual.as_it_comes, (*shape, len(rules))).copy()
     mended = np.broadcast_to(usual.in_all, plain.shape).copy()
-    for dim, rule in enumerate(rules):
+    for dim in range(len(rules)) if dims is None else dims:
+        rule = rules[dim]
         for two in figures_of(candidates, removed, dim):
             if learned.numeric[dim]:
                 u = np.sqrt(two.a_variance + two.b_variance + learned.scatter[dim] ** 2)

@@ -14,6 +14,7 @@ with r the prior of being relatives and o the prior odds of being one design. So
 listed is as likely to agree as the kinship of the two makes it, and no more.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -53,6 +54,7 @@ def compare(
     hypotheses: tuple[Centres, Centres],
     usual: Agreement,
     model: FitModel,
+    dims: Sequence[int] | None = None,
 ) -> Compared:
     """Return how candidates compare with hypotheses.
 
@@ -63,11 +65,12 @@ def compare(
         hypotheses: (n_hypotheses, n_dims, 2) designs, and the removed part under each.
         usual: (n_dims,) how likely any two designs agree.
         model: for lengths that must be equal.
+        dims: places of the dimensions to compare, None for all; the others count as unknown.
     """
     designs, removed = (side.lifted(0) for side in hypotheses)
     each = candidates.lifted(1)
-    same, changed = design_ratios(learned, each, designs)
-    return Compared(same, changed, agreement(learned, rules, each, removed, usual, model))
+    same, changed = design_ratios(learned, each, designs, dims)
+    return Compared(same, changed, agreement(learned, rules, each, removed, usual, model, dims))
 
 
 @dataclass(frozen=True, slots=True)
