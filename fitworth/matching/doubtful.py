@@ -26,6 +26,7 @@ from fitworth.matching.entry_slips import (
     DoubtModel,
     Expected,
     likeliest_slip,
+    most_slips,
     share_of_others,
     slip_densities,
 )
@@ -162,11 +163,30 @@ def _list_doubted(groups: Groups, doubts: DoubtModel) -> Iterator[_Doubted]:
         views = _views_of(groups, witnesses, rows)
         astray = error * views.gross[:, None]
         conflict = astray / (astray + (1.0 - error) * views.sound)  # not-a-number where nothing is listed
-        clear = (conflict > doubts.least_conflict) & (views.say_so >= doubts.least_witnesses)
-        for at, dim in np.argwhere(clear.any(axis=1)).tolist():
+        clear = (views.say_so >= doubts.least_witnesses) & ~np.isnan(conflict)
+        worth = _worth_weighing(groups, views, conflict, clear, doubts)
+        for at, dim in np.argwhere(worth & clear.any(axis=1)).tolist():
             doubted = _weigh(groups, views, (at, dim), clear[at, :, dim], doubts)
             if doubted.probability >= doubts.least_probability:
                 yield doubted
+
+
+def _worth_weighing(groups: Groups, views: _Views, conflict: Floats, clear: Mask, doubts: DoubtModel) -> Mask:
+    """Return which cells could be doubtful enough if they were just the likeliest slip, (n_rows, n_dims)."""
+    learned = groups.partition.learned
+    steepest = np.array(
+        [
+            most_slips(rule.dimension.kind, float(learned.scatter[dim]), doubts)
+            if learned.numeric[dim]
+            else 0.0
+            for dim, rule in enumerate(groups.rules)
+        ]
+    )
+    boost = 1.0 + steepest / views.gross
+    share = groups.member_share[views.rows][:, :, None]
+    wrong = (share * conflict * np.where(clear, boost[:, None], 1.0)).sum(axis=1)
+    right = (share * (1.0 - conflict)).sum(axis=1)
+    return np.asarray(wrong * (1.0 - doubts.least_probability) >= right * doubts.least_probability)
 
 
 def _views_of(groups: Groups, witnesses: Witnesses, rows: Ints) -> _Views:

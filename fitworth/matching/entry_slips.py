@@ -31,7 +31,6 @@ class DoubtModel:
         least_probability: [probability] that an entry is wrong, from which it is listed.
         least_witnesses: [parts] how many others must agree on a dimension before an entry can stand against
             them; of two sheets that differ, either may be wrong.
-        least_conflict: [probability] below it, slips left aside, an entry is not looked at closely.
         reading_probability: [probability] that a measurement is wrong, from which it is warned of.
         ratio_error: [1] scale of the natural logarithm of a proportion with a wrong entry: a factor of ten.
         ratio_weight: [parts] how many parts on file a family's usual range of a proportion weighs.
@@ -44,7 +43,6 @@ class DoubtModel:
     swap_share: float = 0.10
     least_probability: float = 0.90
     least_witnesses: int = 2
-    least_conflict: float = 0.005
     reading_probability: float = 0.50
     ratio_error: float = 2.3
     ratio_weight: float = 10.0
@@ -107,6 +105,21 @@ def slip_densities(
         density = sum(_normal(one - expected.value, variance) for one in meant) / max(len(meant), 1)
         found[EntrySlip.DIGITS] = found.get(EntrySlip.DIGITS, 0.0) + share * density
     return {slip: density for slip, density in found.items() if density > 0.0}
+
+
+def most_slips(kind: Kind, scatter: float, doubts: DoubtModel = DEFAULT_DOUBTS) -> float:
+    """Return a bound on the density of any entry as all slips together [1/unit].
+
+    Args:
+        kind: of the dimension.
+        scatter: the least standard deviation of what is expected [unit].
+        doubts: the shares.
+    """
+    units = UNITS.get(kind, {})
+    steepest = sum(units) * doubts.unit_share / max(len(units), 1) + sum(POINTS) * doubts.point_share / len(
+        POINTS
+    )
+    return (steepest + doubts.digit_share + doubts.swap_share) / (SQRT_2PI * scatter)
 
 
 def share_of_others(kind: Kind, doubts: DoubtModel = DEFAULT_DOUBTS) -> float:
