@@ -139,6 +139,30 @@ def test_a_stand_in_for_the_known_number_is_named_as_one(open_site: "Opener") ->
     assert any(shown in text for text in evidence)
 
 
+def test_what_its_design_has_is_told_where_a_sheet_is_silent_or_stands_against_it(
+    open_site: "Opener",
+) -> None:
+    site = open_site()
+    sizes = {"throttle_bore": 19.0, "bolt_spacing": 42.0, "body_length": 62.0, "bowl_depth": 47.0}
+    sizes |= {"air_inlet_diameter": 30.0, "fuel_inlet_diameter": 6.2, "throttle_link_hole_radius": 21.0}
+    for place in range(8):
+        site.add_part("Ostler", f"O-{place}", "oem", sizes)
+    silent = {key: size for key, size in sizes.items() if key != "bowl_depth"}
+    site.add_part("Vennor", "V-1", "oem", silent | {"bolt_spacing": 24.0})
+    for scale in (0.7, 0.8, 0.9, 1.1, 1.2, 1.3):
+        other = {key: round(size * scale, 1) for key, size in sizes.items()}
+        site.add_part("Quillon", f"Q-{scale}", "oem", other)
+    page = site.page(
+        "/", family="carburetor", throttle_bore="19", body_length="62", fuel_inlet_diameter="6.2"
+    )
+    article = next(tag for tag in page.soup.select("article") if "V-1" in tag.get_text())
+    listed = [" ".join(cell.get_text(" ").split()) for cell in article.select("td[data-label=Listed]")]
+    spacing, bowl = sorted(text for text in listed if "its design has" in text)
+    assert "its design has 47.0" in bowl
+    assert spacing.startswith("24.0")
+    assert "its design has 42.0" in spacing
+
+
 def test_the_same_answer_is_offered_as_csv_and_json(site: "Site", page: "Page", body: dict[str, Any]) -> None:
     csv, json = (str(link["href"]) for link in page.soup.select(".same a"))
     assert site.client.get(json).json() == body
