@@ -19,14 +19,14 @@ from fitworth.errors import Fault, InvalidValueError, NotComputableError, escape
 from fitworth.families.model import Family
 from fitworth.matching.allowances import Rule, rules_of
 from fitworth.matching.answer import NOT_ON_FILE, CandidateFit, FitAnswer, FitQuery, Floats, Ints
-from fitworth.matching.breakdown import Breakdown, break_down
+from fitworth.matching.breakdown import break_down
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.doubtful_readings import list_doubtful_readings
 from fitworth.matching.evidence import EvidenceRatio, NumberEvidence, engine_ratio, number_ratio
 from fitworth.matching.explain import Explained, explain_dimensions, explain_evidence, list_works
 from fitworth.matching.groups.candidates import Lineup, Question, line_up, runs_of, shorten
 from fitworth.matching.groups.estimate import Groups, groups_of
-from fitworth.matching.groups.evidence import NamedShares, group_prior, named_shares
+from fitworth.matching.groups.evidence import group_prior, named_shares
 from fitworth.matching.groups.query import readings_of, representatives, tell, weigh_designs
 from fitworth.matching.layout import find_kind_fault
 from fitworth.matching.next_measurement import Outlook, advise

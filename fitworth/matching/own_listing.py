@@ -50,7 +50,9 @@ def listed_agreement(
         if rule.number is None:
             agrees = word_agreement(rule, catalogue, listed, share, model)
         else:
-            agrees = number_agreement(rule, rule.number, listed, share, _density_of(catalogue, rule, model), model)
+            agrees = number_agreement(
+                rule, rule.number, listed, share, _density_of(catalogue, rule, model), model
+            )
         known = listed.known & (listed.makers == code) if rule.dimension.scale_of else listed.known
         found[rule.dimension.key] = np.where(known, agrees, np.nan)
     return found
@@ -61,9 +63,11 @@ def _density_of(catalogue: Catalogue, rule: Rule, model: FitModel) -> float:
     values = catalogue.numbers(rule.dimension.key)[0]
     wide = catalogue.recall(
         (listed_agreement, rule.dimension.key, model.least_spread),
-        lambda: wide_of(values[~np.isnan(values)].astype(np.float64), model.least_spread)
-        if not np.isnan(values).all()
-        else None,
+        lambda: (
+            wide_of(values[~np.isnan(values)].astype(np.float64), model.least_spread)
+            if not np.isnan(values).all()
+            else None
+        ),
     )
     x = rule.number
     if wide is None or x is None:
