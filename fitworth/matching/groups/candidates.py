@@ -8,8 +8,8 @@ import numpy as np
 from fitworth.matching.allowances import Rule, difference
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.groups.centres import Centres
-from fitworth.matching.groups.estimate import Groups
 from fitworth.matching.groups.likeness import Agreement, numbers_agree
+from fitworth.matching.groups.membership import Groups
 from fitworth.matching.groups.query import (
     Reading,
     Told,

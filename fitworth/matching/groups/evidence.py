@@ -11,7 +11,7 @@ import numpy as np
 
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.evidence import ENGINE, EvidenceRatio
-from fitworth.matching.groups.estimate import Groups
+from fitworth.matching.groups.membership import Groups
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.sides import Mask
 
@@ -44,7 +44,8 @@ def group_prior(groups: Groups, evidence: Sequence[EvidenceRatio]) -> Prior:
     weight = np.where(alone, 0.0, said * (1.0 - stray))
     for place in range(member.shape[1]):
         own += np.bincount(groups.member[:, place], weights=weight * member[:, place], minlength=n_groups)
-    return Prior(own, np.bincount(labels, weights=said * stray, minlength=n_groups))
+    lone = np.bincount(labels, weights=said * stray, minlength=n_groups)
+    return Prior(np.asarray(own, np.float64), np.asarray(lone, np.float64))
 
 
 def part_ratios(groups: Groups, evidence: Sequence[EvidenceRatio]) -> Floats:

@@ -135,7 +135,9 @@ def likely_partners(centres: Centres, learned: Learned) -> Ints:
     return found
 
 
-def settle(cells: Cells, labels: Ints, learned: Learned, kin: Kin | None = None) -> Partition:
+def settle(
+    cells: Cells, labels: Ints, learned: Learned, kin: Kin | None = None, n_groups: int = 0
+) -> Partition:
     """Return a division with its centres, relatives and filled dimensions.
 
     Args:
@@ -143,8 +145,9 @@ def settle(cells: Cells, labels: Ints, learned: Learned, kin: Kin | None = None)
         labels: (n_parts,) group of each; -1 for parts not yet in any.
         learned: shares and spreads.
         kin: of the first groups, where it is known; without it, it is looked for.
+        n_groups: how many groups there are at least; the last may be empty.
     """
-    n_groups = int(labels.max(initial=-1)) + 1
+    n_groups = max(n_groups, int(labels.max(initial=-1)) + 1)
     gathered = gather(cells, labels, n_groups, learned)
     if kin is None:
         size = np.bincount(labels[labels >= 0], minlength=n_groups)
@@ -218,7 +221,7 @@ def weigh_choices(cells: Cells, rows: Ints, partition: Partition, tables: Tables
     with np.errstate(divide="ignore"):
         related = np.log(learned.related * kin) + most[:, 0]
     new = np.log(learned.concentration) + np.logaddexp(np.log(1.0 - learned.related), related)
-    return Choices(groups, new)
+    return Choices(groups.astype(np.float64), new)
 
 
 def _kin_shares(alone: Centres, parents: Centres, partition: Partition, own: Ints) -> Floats:

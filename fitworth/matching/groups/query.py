@@ -14,10 +14,10 @@ from fitworth.matching.allowances import Rule, difference
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.groups.cells import Cells
 from fitworth.matching.groups.centres import KEPT, Centres
-from fitworth.matching.groups.estimate import Groups
 from fitworth.matching.groups.evidence import Prior
 from fitworth.matching.groups.learned import Learned
 from fitworth.matching.groups.likeness import normal_density, reading_ratios
+from fitworth.matching.groups.membership import Groups
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.sides import LEAST_U
 

@@ -5,6 +5,7 @@ entries are compared with each design once, and a part's score is a sum of looke
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +18,7 @@ from fitworth.matching.groups.likeness import reading_ratios
 
 FINENESS = 3.0  # steps of a table of readings in one standard uncertainty
 
-Singles = npt.NDArray[np.float32]
+Singles = npt.NDArray[Any]  # single precision, where a double is taken too
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,18 +81,12 @@ def tables_of(cells: Cells, learned: Learned, centres: Centres) -> Tables:
     places, sames, relateds = [], [], []
     for dim in range(len(learned.rules)):
         entries, place = _distinct(cells, learned, dim)
+        single: list[Singles] = [
+            part[None, :, dim].astype(np.float32) for part in (centres.value, centres.variance, centres.share)
+        ]
+        # Single precision does for a table.
         ratios = reading_ratios(
-            learned,
-            dim,
-            entries[:, :1],
-            entries[:, 1:],
-            Centres(
-                *(
-                    part[None, :, dim].astype(np.float32)
-                    for part in (centres.value, centres.variance, centres.share)
-                )
-            ),
-            learned.error(dim),
+            learned, dim, entries[:, :1], entries[:, 1:], Centres(*single), learned.error(dim)
         )
         changes = learned.changes
         places.append(place)

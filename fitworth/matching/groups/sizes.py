@@ -172,8 +172,11 @@ def sizes_of(listed: Floats, least_spread: float, u: float) -> Sizes:
     count = int((high - low) / step) + 2
     place = ((centre - low) / step + 0.5).astype(np.int64)
     peaks = np.bincount(place, weights=popular, minlength=count) / step
-    each = np.bincount(place, minlength=count) / (step * len(designs))
-    smooth = (1.0 - BEYOND) * fresh * gaussian_filter1d(each, kernel / step, mode="constant")
+    # A wide kernel needs no fine grid: it is summed on a coarse one.
+    coarse = np.arange(low, high + kernel, kernel / STEPS_A_KERNEL)
+    far = (coarse[:, None] - centre) / kernel
+    each = np.exp(-0.5 * far * far).sum(axis=1) / (math.sqrt(2.0 * math.pi) * kernel * len(designs))
+    smooth = (1.0 - BEYOND) * fresh * np.interp(low + step * np.arange(count), coarse, each)
     return Sizes(wide, low, step, peaks, smooth, BEYOND * fresh)
 
 
