@@ -51,7 +51,12 @@ class Hypotheses:
 
 
 def shorten(weights: Weights, model: FitModel) -> Hypotheses:
-    """Keep the heaviest groups one by one; let an even sample of the others, by weight, stand for the rest."""
+    """Return the heaviest groups one by one, and an even sample by weight of the others for the rest.
+
+    Args:
+        weights: of all hypotheses.
+        model: how many are kept, and how much weight may go unheeded.
+    """
     own = weights.group
     order = np.argsort(-own, kind="stable")
     reached = np.cumsum(own[order])

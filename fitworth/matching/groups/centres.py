@@ -67,7 +67,7 @@ class Runs:
         count: (n_runs,) cells in it.
         precision: (n_runs,) sum of the reciprocal variances; 0 for words.
         mean: (n_runs,) weighted mean [unit] or code.
-        misfit: (n_runs,) sum of squared standard deviations from the mean, and of the logarithms of variances.
+        misfit: (n_runs,) sum of squared standard deviations from the mean and of logarithms of variances.
         astray: (n_cells,) log probability of each cell as a gross error.
         place: (n_runs,) 0 or 1 for the group's likeliest two, 2 for the others.
         logs: (n_groups, 3) log weight of the two, and of "all are wrong".

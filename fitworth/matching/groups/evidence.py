@@ -12,7 +12,6 @@ import numpy as np
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.evidence import ENGINE, EvidenceRatio
 from fitworth.matching.groups.membership import Groups
-from fitworth.matching.parameters import FitModel
 from fitworth.matching.sides import Mask
 
 LEAST = 1e-300  # keeps a share of nothing from dividing by nothing
@@ -32,7 +31,7 @@ class Prior:
 
 
 def group_prior(groups: Groups, evidence: Sequence[EvidenceRatio]) -> Prior:
-    """Return the prior weights: shares of the parts on file, by membership, times what is said of the parts."""
+    """Return the prior weights: shares of the parts, by membership, times what is said of them."""
     labels = groups.partition.labels
     n_groups = len(groups.partition.kin.parent)
     said = part_ratios(groups, evidence) / len(labels)
@@ -85,7 +84,7 @@ class NamedShares:
 
 
 def named_shares(
-    groups: Groups, evidence: Sequence[EvidenceRatio], rows: Ints, hypotheses: Ints, model: FitModel
+    groups: Groups, evidence: Sequence[EvidenceRatio], rows: Ints, hypotheses: Ints
 ) -> NamedShares:
     """Return the shares by which numbers name the candidates themselves.
 
@@ -94,7 +93,6 @@ def named_shares(
         evidence: numbers and engines.
         rows: (n_candidates,) of the catalogue.
         hypotheses: (n_h,) places of the groups.
-        model: how often a removed part bears its number on file.
     """
     share = np.zeros((len(rows), len(hypotheses)))
     numbers = [piece for piece in evidence if piece.kind != ENGINE]

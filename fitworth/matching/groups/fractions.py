@@ -1,7 +1,7 @@
 """How coarsely lengths were entered that are fractions of an inch.
 
-A fraction is read as good to half of 1/64 in, but who reads a rule to 1/16 writes one in lowest terms too. How
-many do shows in the whole catalogue: of lengths read to 1/64 in, half end in sixty-fourths, a quarter in
+A fraction is read as good to half of 1/64 in, but who reads a rule to 1/16 writes one in lowest terms too.
+How many do shows in the whole catalogue: of lengths read to 1/64 in, half end in sixty-fourths, a quarter in
 thirty-seconds and so on; whatever is more than that at the coarser end was read coarsely.
 """
 

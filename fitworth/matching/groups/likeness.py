@@ -1,4 +1,4 @@
-"""How much likelier figures are if two designs are one, or one with a dimension changed, than if they are two.
+"""How much likelier figures are if two designs are one, or one with a dimension changed, than if two.
 
 All are likelihood ratios against "two designs that have nothing to do with each other", for one dimension;
 where one side knows nothing they are 1. Products over dimensions are Bayes factors.
@@ -193,7 +193,7 @@ def agreement(
         learned: the scatter.
         rules: the allowances of this query.
         candidates: (..., n_dims, 2) designs.
-        removed: (..., n_dims, 2) the removed part itself under each hypothesis, its own scatter in the variance.
+        removed: (..., n_dims, 2) the removed part under each hypothesis; its scatter is in the variance.
         usual: (n_dims,) how likely two designs agree of which nothing is known.
         model: for lengths that must be equal.
         dims: places of the dimensions to compare, None for all.

@@ -3,8 +3,9 @@
 Two groups as estimated are one design after all, relatives, or have nothing to do with each other. With the
 ratios of `likeness`, each the likelihood of what both list against "nothing to do",
 
-    S = product of same,   R = product of (1 - c) same + c changed,   R_a = product of (1 - c) same + c changed a,
-    U = 1,                 U_a = product of a,
+    S = product of same
+    R = product of (1 - c) same + c changed,      R_a = product of (1 - c) same + c changed a
+    U = 1,                                        U_a = product of a
 
 where c is how often relatives differ in a dimension and a the probability of agreeing in it by the figures,
 

@@ -137,7 +137,7 @@ class Words:
 
     shares: Floats
 
-    def density(self, value: npt.ArrayLike, u: npt.ArrayLike) -> Floats:
+    def density(self, value: npt.ArrayLike, u: npt.ArrayLike) -> Floats:  # noqa: ARG002  # as for sizes
         """Return the probability of a code; an unknown one has the last share."""
         codes = np.nan_to_num(np.asarray(value, np.float64), nan=-1.0).astype(np.int64)
         return np.asarray(self.shares[np.where((codes < 0) | (codes >= len(self.shares)), -1, codes)])

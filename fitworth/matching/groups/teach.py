@@ -11,6 +11,7 @@ from fitworth.matching.groups.likeness import design_ratios
 from fitworth.matching.groups.partition import Partition
 from fitworth.matching.parameters import FitModel
 
+LIKELY = 0.5  # a figure counts where it is likelier right than not
 WINDOW = 6.0  # standard uncertainties within which cells show the scatter
 NEARBY = 0.8  # of the reach of relatives, the same
 STEADIEST = 0.75  # share of the groups that the scatter is learned from
@@ -41,7 +42,7 @@ def learn_again(cells: Cells, partition: Partition, first: Learned, model: FitMo
     wrong = (weigh * np.array([model.choice_error_share, model.gross_error_share]) + slips) / (
         weigh + counted
     )
-    known = [centres.value[centres.share[:, dim, 0] > 0.5, dim, 0] for dim in range(len(learned.rules))]
+    known = [centres.value[centres.share[:, dim, 0] > LIKELY, dim, 0] for dim in range(len(learned.rules))]
     related, changes = _learn_kinship(partition, first, model)
     again = replace(
         learned,
@@ -102,7 +103,7 @@ def _learn_kinship(partition: Partition, first: Learned, model: FitModel) -> tup
         return float(related), first.changes
     own, parents = centres.of(some), centres.of(kin.parent[some])
     same, changed = design_ratios(learned, own, parents)
-    both = (own.unknown < 0.5) & (parents.unknown < 0.5)  # noqa: PLR2004  # rather than not
+    both = (own.unknown < LIKELY) & (parents.unknown < LIKELY)
     differs = learned.changes * changed / ((1.0 - learned.changes) * same + learned.changes * changed)
     share = kin.share[some][:, None] * both
     weigh = model.share_count * max(len(learned.rules), 1)
