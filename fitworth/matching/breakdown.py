@@ -148,7 +148,7 @@ class _Walk:
         runs[self.lineup.standings.certain[self.columns]] = 1.0
         kin = self._away_kin(weights)
         away = runs_when_away(away_sums, kin).in_all
-        named = named_shares(groups, pieces, self.rows, places, model)
+        named = named_shares(groups, pieces, self.rows, places)
         scattered = self.lineup.scattered.in_all[self.shown]
         likely = named.lift(self.designs @ runs - scattered) @ self._of_hypotheses(weights)
         return np.asarray(likely + (self.designs @ away) * weights.away)
