@@ -11,7 +11,8 @@ import numpy as np
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.groups.cells import grouping_rules
-from fitworth.matching.groups.estimate import Groups, groups_of
+from fitworth.matching.groups.estimate import groups_of
+from fitworth.matching.groups.membership import Groups
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.supposed import LIKELY, figure_value, witnesses_of
 from fitworth.quantities.quantity import Value

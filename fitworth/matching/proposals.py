@@ -31,7 +31,8 @@ from fitworth.matching.allowances import (
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.groups.cells import grouping_rules
-from fitworth.matching.groups.estimate import Groups, groups_of
+from fitworth.matching.groups.estimate import groups_of
+from fitworth.matching.groups.membership import Groups
 from fitworth.matching.interchange import Statement, graph_of, list_claims
 from fitworth.matching.interchange_graph import Graph, settle
 from fitworth.matching.interchange_groups import likeliest_groups, members_of, own_shares

@@ -9,7 +9,7 @@ from fitworth.families.model import Dimension
 from fitworth.matching.answer import Ints
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.groups.centres import GAP, KEPT, Runs
-from fitworth.matching.groups.estimate import Groups
+from fitworth.matching.groups.membership import Groups
 from fitworth.matching.sides import Mask
 from fitworth.quantities.quantity import Quantity, Value
 

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from fitworth.matching.catalogue import Catalogue
-from fitworth.matching.groups.estimate import Groups, groups_of
+from fitworth.matching.groups.estimate import groups_of
+from fitworth.matching.groups.membership import Groups
 from fitworth.matching.groups.partition import settle
 from fitworth.matching.interchange import Statement
 from fitworth.matching.parameters import FitModel
