@@ -77,10 +77,21 @@ def interchange_groups_of(
     """
     if not grouping_rules(catalogue, model):
         return ()
-    return tuple(_list_page(catalogue, groups_of(catalogue, model), after_id, limit))
+    groups = groups_of(catalogue, model)
+    return tuple(iter_interchange_groups(catalogue, groups, after_id=after_id, limit=limit))
 
 
-def _list_page(catalogue: Catalogue, groups: Groups, after_id: int, limit: int) -> Iterator[InterchangeGroup]:
+def iter_interchange_groups(
+    catalogue: Catalogue, groups: Groups, *, after_id: int, limit: int
+) -> Iterator[InterchangeGroup]:
+    """Yield a page of groups, by the lowest ids among their parts.
+
+    Args:
+        catalogue: the parts.
+        groups: of the same.
+        after_id: groups whose lowest id is not above this one are passed over.
+        limit: how many at most.
+    """
     labels = likeliest_groups(groups)
     rows_of = members_of(catalogue, labels)
     wanted = sorted(

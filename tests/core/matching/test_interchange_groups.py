@@ -1,11 +1,20 @@
 """The interchange groups of a catalogue as they are shown."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from fitworth.matching.catalogue import Catalogue
-from fitworth.matching.interchange_groups import InterchangeGroup, interchange_groups_of
+from fitworth.matching.groups.estimate import groups_of
+from fitworth.matching.groups.partition import settle
+from fitworth.matching.interchange_groups import (
+    InterchangeGroup,
+    interchange_groups_of,
+    iter_interchange_groups,
+)
+from fitworth.matching.parameters import FitModel
 from fitworth.quantities.quantity import Quantity, Value
 
 Filled = Callable[..., Catalogue]
@@ -17,7 +26,20 @@ def members(found: tuple[InterchangeGroup, ...]) -> list[list[int]]:
 
 
 def page(catalogue: Catalogue, after_id: int = 0, limit: int = 10) -> tuple[InterchangeGroup, ...]:
-    return interchange_groups_of(catalogue, after_id=after_id, limit=limit)
+    """Return a page of the groups that the catalogue was made of, whatever is estimated."""
+    designs = np.array([15 if part == 16 else (part - 1) % 3 for part in catalogue.ids.tolist()])
+    labels = np.unique(designs, return_inverse=True)[1]
+    groups = groups_of(catalogue, FitModel())
+    partition = settle(groups.cells, labels, groups.partition.learned)
+    made = replace(
+        groups,
+        partition=partition,
+        member=labels[:, None],
+        member_share=np.full((len(labels), 1), 0.9),
+        exists=np.ones(len(partition.size)),
+        origin=np.arange(len(partition.size)),
+    )
+    return tuple(iter_interchange_groups(catalogue, made, after_id=after_id, limit=limit))
 
 
 @pytest.fixture
@@ -42,13 +64,18 @@ def catalogue(filled: Filled, mm: Length) -> Catalogue:
 
 
 def test_a_file_that_lists_nothing_has_no_groups(filled: Filled) -> None:
-    assert page(filled()) == ()
-    assert page(filled({}, {})) == ()
+    assert interchange_groups_of(filled(), after_id=0, limit=10) == ()
+    assert interchange_groups_of(filled({}, {}), after_id=0, limit=10) == ()
 
 
 def test_groups_come_by_their_lowest_ids_and_lone_parts_in_none(catalogue: Catalogue) -> None:
     assert members(page(catalogue)) == [[1, 4, 7, 10, 13], [2, 5, 8, 11, 14], [3, 6, 9, 12, 15]]
-    assert all(0.5 < member.probability <= 1.0 for group in page(catalogue) for member in group.members)
+    assert {member.probability for group in page(catalogue) for member in group.members} == {0.9}
+
+
+def test_the_groups_of_a_catalogue_are_those_that_are_estimated(catalogue: Catalogue) -> None:
+    found = interchange_groups_of(catalogue, after_id=1, limit=2)
+    assert [group[:2] for group in members(found)] == [[2, 5], [3, 6]]
 
 
 def test_a_page_goes_on_after_the_lowest_id_of_the_last(catalogue: Catalogue) -> None:
