@@ -29,6 +29,7 @@ SEED = 20251125  # of the sweeps' draws: one catalogue has one answer
 TEMPERATURES = (1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.0, 0.0)
 LARGE_TEMPERATURES = (1.0, 0.5, 0.0)
 SMALL_TEMPERATURES = (1.0, 1.0, 0.5, 0.0)
+MOST_GROUPED = 40_000  # parts beyond which each stays by itself; grouping takes a minute at 30,000
 SMALL = 24  # parts up to which few sweeps do
 LARGE = 5_000  # parts from which fewer sweeps have to do
 FEWEST_IN_BATCH = 8
@@ -64,6 +65,8 @@ def estimate(catalogue: Catalogue, model: FitModel) -> Groups:
     entered = cells_of(catalogue, rules)
     cells = with_coarse(entered, coarse_u(entered, rules), 1.0)
     first = first_guess(cells, rules, model)
+    if len(cells) > MOST_GROUPED:
+        return _each_alone(catalogue, entered, rules, cells, first, model)
     rng = np.random.default_rng(SEED)
     partition = _found(cells, first, rng)
     for sweep, temperature in enumerate(_temperatures(len(cells))):
@@ -80,6 +83,36 @@ def estimate(catalogue: Catalogue, model: FitModel) -> Groups:
     learned = keeping_shares(learn_again(cells, partition, first, model), partition.learned)
     partition = settle(cells, partition.labels, learned, NO_KIN)
     return _grouped(catalogue, entered, rules, cells, partition, model)
+
+
+def _each_alone(
+    catalogue: Catalogue,
+    entered: Cells,
+    rules: tuple[Rule, ...],
+    cells: Cells,
+    first: Learned,
+    model: FitModel,
+) -> Groups:
+    """Return every part as a group of its own, where grouping all would keep a user waiting for minutes.
+
+    Parts of one design are then told by what both list, when they are compared.
+    """
+    every = np.arange(len(cells))
+    first = replace(first, concentration=max(1.0, len(cells) / model.parts_a_group))
+    partition = settle(cells, every, first, NO_KIN)
+    return Groups(
+        rules=rules,
+        cells=cells,
+        partition=partition,
+        member=every[:, None],
+        member_share=np.zeros((len(cells), 1)),
+        alone=np.ones(len(cells)),
+        exists=np.ones(len(cells)),
+        origin=every,
+        usual=usual_agreement(first, rules, partition.gathered.centres, model),
+        ids=catalogue.ids,
+        entered=entered,
+    )
 
 
 def _temperatures(count: int) -> tuple[float, ...]:
