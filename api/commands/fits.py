@@ -104,6 +104,8 @@ def print_fits(family: Family, body: Body) -> None:
     if answer.steps:
         headline("What to measure next")
         bullets([f"{step.label} ({step.key}), {step.gain}: {step.how}" for step in answer.steps])
+    if answer.enough:
+        say("Measuring more would hardly change which part to take.")
     if answer.unproved:
         headline("Not measured, and a matter of safety")
         bullets([f"{step.label} ({step.key}): {step.how}" for step in answer.unproved])

@@ -24,11 +24,13 @@ from api.pages.words import (
 )
 from fitworth.families.model import Family
 from fitworth.matching.evidence import INTERCHANGE
+from fitworth.matching.explain import BEFORE, HELD_BACK
 from fitworth.matching.recalibrated import OUTCOMES
 from fitworth.vocabulary import Grade, Role, Status, Verdict
 
 Body = Mapping[str, Any]
 
+OF_THE_SUM = {BEFORE, HELD_BACK}  # they make the weights add up, and are the same kind of line on every part
 EVEN = 0.5  # above an even chance it is said first that nothing on file fits; own choice
 
 
@@ -110,6 +112,7 @@ class Answer:
         ruled_out: those that do not fit.
         nothing: the chance that nothing on file fits.
         steps: what to measure next, the most telling first.
+        enough: whether measuring more would hardly change which part to take.
         unproved: what must agree for safety and was not measured.
         warnings: what was assumed, and entries that look like slips.
     """
@@ -121,6 +124,7 @@ class Answer:
     ruled_out: tuple[Candidate, ...]
     nothing: Chance
     steps: tuple[Step, ...]
+    enough: bool
     unproved: tuple[Step, ...]
     warnings: tuple[str, ...]
 
@@ -146,6 +150,7 @@ def answer_of(family: Family, body: Body) -> Answer:
             )
             for step in body["measure_next"]
         ),
+        enough=body["enough_measured"],
         unproved=tuple(
             Step(dimension.key, dimension.label, dimension.how, "")
             for dimension in family.fit_dimensions
@@ -186,7 +191,7 @@ def _candidate(family: Family, fit: Body) -> Candidate:
         sign=sign,
         words=words,
         work=_work(fit["with_work"]),
-        evidence=tuple(_evidence(item) for item in fit["evidence"]),
+        evidence=tuple(_evidence(item) for item in fit["evidence"] if item["kind"] not in OF_THE_SUM),
         differing=tuple(_differing(row) for row in rows if row.status == Status.DIFFERS),
         compared=tuple(row for row in rows if row.status in {Status.DIFFERS, Status.AGREES}),
         uncompared=tuple(row for row in rows if row.status in {Status.NOT_MEASURED, Status.NOT_LISTED}),

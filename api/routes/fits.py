@@ -50,13 +50,23 @@ ANSWER = {
                     "consequence": None,
                 }
             ],
-            "evidence": [{"kind": "marking", "similarity": 0.86, "weight": 4.1}],
+            "evidence": [
+                {"kind": "before_measuring", "similarity": 1.0, "weight": -3.4},
+                {"kind": "marking", "similarity": 0.86, "weight": 4.1},
+                {"kind": "not_recorded", "similarity": 1.0, "weight": 0.34},
+            ],
         }
     ],
     "nothing_on_file_fits": 0.05,
     "measure_next": [
-        {"key": "body_length", "gain_bits": 0.81, "how": "outside jaws, flange face to filter face"}
+        {
+            "key": "body_length",
+            "gain_bits": 0.81,
+            "how": "outside jaws, flange face to filter face",
+            "raises_best": 0.07,
+        }
     ],
+    "enough_measured": False,
     "warnings": [],
 }
 HEADER = (

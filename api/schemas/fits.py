@@ -76,9 +76,14 @@ class FitDimension(Output):
 class FitEvidence(Output):
     """What speaks for or against a candidate besides its dimensions."""
 
-    kind: str
+    kind: str = Field(
+        description="`before_measuring` and `not_recorded` are always there: the odds before anything is known,"
+        " and what is held back for all that no dimension records"
+    )
     similarity: float
-    weight: float = Field(description="bits of log odds")
+    weight: float = Field(
+        description="bits of log odds; with those of the dimensions they add up to the fit confidence"
+    )
 
 
 class Fit(Output):
@@ -96,8 +101,9 @@ class MeasureNext(Output):
     """A dimension worth measuring."""
 
     key: str
-    gain_bits: float
+    gain_bits: float = Field(description="expected information about which parts fit")
     how: str
+    raises_best: float = Field(description="expected rise of the confidence in the best candidate")
 
 
 class Fits(Output):
@@ -108,4 +114,5 @@ class Fits(Output):
     fits: list[Fit]
     nothing_on_file_fits: float = Field(ge=0, le=1)
     measure_next: list[MeasureNext]
+    enough_measured: bool = Field(description="measuring more would hardly change which part to take")
     warnings: list[str]

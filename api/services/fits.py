@@ -242,9 +242,15 @@ def fits_body(found: Found) -> Body:
         "fits": [fit_body(family, fit, found.parts[fit.part_id]) for fit in answer.fits],
         "nothing_on_file_fits": rounded(answer.nothing_on_file_fits),
         "measure_next": [
-            {"key": step.key, "gain_bits": rounded(step.gain_bits), "how": step.how}
+            {
+                "key": step.key,
+                "gain_bits": rounded(step.gain_bits),
+                "how": step.how,
+                "raises_best": rounded(step.raises_best),
+            }
             for step in answer.measure_next
         ],
+        "enough_measured": answer.enough_measured,
         "warnings": list(answer.warnings),
     }
 

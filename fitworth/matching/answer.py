@@ -51,7 +51,8 @@ class ComparedDimension:
         allowance: the range of differences that does no harm [unit], where it is one; ends may be infinite.
         probability: that the candidate is within the allowance here; None for notes.
         status: how the two compare.
-        weight: what it adds to the odds that the removed part is of this candidate's design [bit].
+        weight: what measuring it added to the odds that the candidate runs [bit of log odds]; 0 where it was
+            not measured.
         consequence: what the mismatch does, where there is one.
     """
 
@@ -72,10 +73,21 @@ class ComparedDimension:
 class Evidence:
     """What speaks for or against a candidate besides its dimensions.
 
+    The weights of a candidate's dimensions and evidence add up to the log odds of its fit confidence, where a
+    confidence within 1e-9 of 0 or 1 counts as that far from it; those of a vetoed candidate add up to what is
+    left of it, next to nothing.
+
     Attributes:
-        kind: "marking", "known_number", "engine" or what the caller named it.
-        similarity: 0..1.
-        weight: what it adds to the odds that the removed part is of this candidate's design [bit].
+        kind: one of
+            "before_measuring": the odds before anything is known of the removed part; always the first.
+            "marking", "known_number": a number that was read, and how like this candidate's it is.
+            "interchange", or what else the caller named it: a number that may stand in for the known one.
+            "engine": the engine, and how like the ones that the candidate is listed for it is.
+            "not_recorded": what is held back for all that no dimension records, for scales of one maker, and,
+            where a `safe` dimension differs, the veto; always there, after the others.
+            "outcomes": what happened to parts tried before, where any did; see recalibrated.py.
+        similarity: 0..1; 1 where nothing is compared.
+        weight: what it adds to the odds that the candidate runs [bit of log odds].
     """
 
     kind: str
@@ -153,6 +165,8 @@ class FitAnswer:
         fits_given: (n_fits, n_h) probability that a candidate runs, given each hypothesis, in the order of
             `fits`; its product with `weights` is the fit confidence.
         measure_next: the dimensions worth measuring, the most telling first.
+        enough_measured: whether no further measurement is expected to raise the confidence in the best
+            candidate by the model's `least_rise`; which part to take would hardly change.
         warnings: sentences on what was assumed and on entries that look like slips.
     """
 
@@ -162,4 +176,5 @@ class FitAnswer:
     weights: Floats
     fits_given: Floats
     measure_next: tuple[MeasureNext, ...]
+    enough_measured: bool
     warnings: tuple[str, ...]

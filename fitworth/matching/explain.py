@@ -15,7 +15,7 @@ from fitworth.matching.groups.candidates import Lineup, Question
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.supposed import list_supposed
 from fitworth.quantities.quantity import Quantity, Value
-from fitworth.vocabulary import Status
+from fitworth.vocabulary import Role, Status
 
 LIKELY = 0.5  # own choice: a dimension is worked on, or differs, where that is likelier than not
 BEFORE = "before_measuring"
@@ -58,7 +58,7 @@ def explain_dimensions(explained: Explained) -> list[tuple[ComparedDimension, ..
 
 
 def _agreement(explained: Explained) -> dict[str, Floats]:
-    """Return by key the probability that each candidate shown agrees, (n,), whatever its design and the part's."""
+    """Return by key the probability that each candidate shown agrees, (n,), averaged over designs."""
     question, lineup = explained.question, explained.lineup
     standings = lineup.standings
     designs = lineup.designs[explained.shown]
@@ -84,7 +84,7 @@ def _explain(
     bits = weights.get(dimension.key, np.zeros(len(shown)))
     found = []
     for place in range(len(shown)):
-        status = _status(of_listing[place], of_design[place], measured=measured)
+        status = _status(dimension, of_listing[place], of_design[place], measured=measured)
         probability = float(of_design[place])
         counts = dimension.counts_for_fit and measured and not np.isnan(probability)
         found.append(
@@ -105,12 +105,14 @@ def _explain(
     return found
 
 
-def _status(of_listing: float, of_design: float, *, measured: bool) -> Status:
+def _status(dimension: Dimension, of_listing: float, of_design: float, *, measured: bool) -> Status:
     if not measured:
         return Status.NOT_MEASURED
     if np.isnan(of_listing):
         return Status.NOT_LISTED
-    return Status.AGREES if of_design >= LIKELY else Status.DIFFERS
+    # Where it is a matter of safety no other sheet excuses what the candidate's own one says.
+    decides = of_listing if dimension.role is Role.SAFE else of_design
+    return Status.AGREES if decides >= LIKELY else Status.DIFFERS
 
 
 def _figures(
@@ -131,9 +133,7 @@ def _figures(
     return [None if np.isnan(one) else round(one, 6) for one in found], allowance
 
 
-def explain_evidence(
-    pieces: Sequence[EvidenceRatio], explained: Explained
-) -> list[tuple[Evidence, ...]]:
+def explain_evidence(pieces: Sequence[EvidenceRatio], explained: Explained) -> list[tuple[Evidence, ...]]:
     """Return for each candidate shown what else was weighed; with the dimensions' weights it adds up.
 
     First the odds before anything was known of the removed part, last what is held back.

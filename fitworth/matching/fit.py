@@ -25,7 +25,8 @@ from fitworth.matching.doubtful_readings import list_doubtful_readings
 from fitworth.matching.evidence import EvidenceRatio, NumberEvidence, engine_ratio, number_ratio
 from fitworth.matching.explain import Explained, explain_dimensions, explain_evidence, list_works
 from fitworth.matching.groups.candidates import Lineup, Question, line_up, runs_of, shorten
-from fitworth.matching.groups.estimate import Groups, groups_of
+from fitworth.matching.groups.estimate import groups_of
+from fitworth.matching.groups.membership import Groups
 from fitworth.matching.groups.evidence import group_prior, named_shares
 from fitworth.matching.groups.query import readings_of, representatives, tell, weigh_designs
 from fitworth.matching.layout import find_kind_fault
@@ -203,7 +204,7 @@ def _line_up(case: _Case, wanted: Ints) -> _Field:
     unlisted = np.where(legible, model.unlisted_misfit_with_number, model.unlisted_misfit)
     held = np.where(vetoed, 0.0, (1.0 - unlisted) * scale)
     runs, away = runs_of(lineup.standings, question.kin)
-    named = named_shares(case.groups, case.evidence, rows, question.hypotheses.groups, model)
+    named = named_shares(case.groups, case.evidence, rows, question.hypotheses.groups)
     tables = [
         np.concatenate(
             ((lineup.designs @ by_away)[:, None], named.lift(lineup.designs @ by_design - scattered)), axis=1

@@ -13,7 +13,6 @@ candidate is the best whatever is read.
 from dataclasses import dataclass
 
 import numpy as np
-
 from scipy.special import ndtr
 
 from fitworth.matching.allowances import Rule
@@ -45,8 +44,21 @@ class Outlook:
     leading: Floats
 
 
-def propose(question: Question, outlook: Outlook) -> tuple[MeasureNext, ...]:
-    """Return the dimensions worth measuring, the most telling first.
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What to measure next.
+
+    Attributes:
+        steps: the dimensions worth measuring, the most telling first.
+        enough: whether measuring any more would hardly change which part to take.
+    """
+
+    steps: tuple[MeasureNext, ...]
+    enough: bool
+
+
+def advise(question: Question, outlook: Outlook) -> Advice:
+    """Return what to measure next, and whether that still pays.
 
     Args:
         question: the query with its hypotheses.
@@ -56,19 +68,20 @@ def propose(question: Question, outlook: Outlook) -> tuple[MeasureNext, ...]:
     designs = question.groups.partition.filled.of(question.hypotheses.groups)
     measured = {reading.dim for reading in question.readings}
     sorts = _sorts(outlook)
-    found = []
+    found: list[MeasureNext] = []
+    highest = 0.0
     for dim, rule in enumerate(question.rules):
         if dim in measured:
             continue
         table = readings_under(rule, dim, designs, learned, model)
         if table is None:
             continue
-        gain = gain_bits(table, sorts, outlook)
+        gain, rise = gain_bits(table, sorts, outlook), best_rises(table, outlook)
+        highest = max(highest, rise)
         if gain >= model.least_gain_bits:
-            rise = best_rises(table, outlook)
             found.append(MeasureNext(rule.dimension.key, gain, rule.dimension.how, rise))
     found.sort(key=lambda one: -one.gain_bits)
-    return tuple(found[: model.most_measurements])
+    return Advice(tuple(found[: model.most_measurements]), highest < model.least_rise)
 
 
 def _sorts(outlook: Outlook) -> Ints:

@@ -9,8 +9,7 @@ from scipy.special import logit
 from fitworth.matching.answer import CandidateFit, Evidence, FitAnswer, Floats
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.recalibration import Recalibration
-from fitworth.matching.verdicts import Standing, verdict_of
-from fitworth.vocabulary import Role
+from fitworth.matching.verdicts import Standing, are_safe_known, verdict_of
 
 OUTCOMES = "outcomes"
 
@@ -52,7 +51,7 @@ def _recalibrate(fit: CandidateFit, confidence: float, model: FitModel) -> Candi
         fit_confidence=confidence,
         as_it_comes=confidence - with_work,
         vetoed=fit.vetoed,
-        safe_known=all(one.probability is not None for one in fit.dimensions if one.role is Role.SAFE),
+        safe_known=are_safe_known(fit.dimensions),
     )
     return replace(
         fit,

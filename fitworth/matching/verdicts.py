@@ -7,10 +7,12 @@ fits_with_work   the fit confidence is at least 0.80
 uncertain        everything else
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from fitworth.matching.answer import ComparedDimension
 from fitworth.matching.parameters import FitModel
-from fitworth.vocabulary import Verdict
+from fitworth.vocabulary import Role, Status, Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +30,12 @@ class Standing:
     as_it_comes: float
     vetoed: bool
     safe_known: bool
+
+
+def are_safe_known(dimensions: Iterable[ComparedDimension]) -> bool:
+    """Return whether every `safe` dimension was measured and is listed by the candidate itself."""
+    unknown = {Status.NOT_MEASURED, Status.NOT_LISTED}
+    return not any(one.role is Role.SAFE and one.status in unknown for one in dimensions)
 
 
 def verdict_of(standing: Standing, model: FitModel) -> Verdict:
