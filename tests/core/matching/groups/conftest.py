@@ -11,8 +11,9 @@ from fitworth.matching.allowances import Rule, rules_of
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.groups.cells import Cells, cells_of, grouping_rules
 from fitworth.matching.groups.centres import KEPT, Centres
-from fitworth.matching.groups.estimate import Groups, groups_of
+from fitworth.matching.groups.estimate import groups_of
 from fitworth.matching.groups.learned import Learned
+from fitworth.matching.groups.membership import Groups
 from fitworth.matching.groups.sizes import Sizes, Words, sizes_of, words_of
 from fitworth.matching.parameters import FitModel
 from fitworth.quantities.quantity import Quantity, Value

@@ -13,10 +13,10 @@ from fitworth.matching.allowances import rules_of
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.groups.cells import Cells
 from fitworth.matching.groups.centres import Centres
-from fitworth.matching.groups.estimate import Groups
 from fitworth.matching.groups.evidence import Prior
 from fitworth.matching.groups.learned import Learned
 from fitworth.matching.groups.likeness import reading_ratios
+from fitworth.matching.groups.membership import Groups
 from fitworth.matching.groups.query import (
     Reading,
     Told,

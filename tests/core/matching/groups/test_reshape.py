@@ -24,7 +24,7 @@ def cells(*rows: Sequence[float]) -> Cells:
 
 
 def gain(partition: Partition, first: int, second: int) -> float:
-    """Return the log odds that the two groups of a division are one, so many parts of each telling them apart."""
+    """Return the log odds that two groups are one, so many parts of each telling them apart."""
     learned, centres = partition.learned, partition.gathered.centres
     same, changed = (
         ratio[0] for ratio in design_ratios(learned, centres.of(slice(0, 1)), centres.of(slice(1, 2)))

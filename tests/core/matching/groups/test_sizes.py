@@ -58,7 +58,8 @@ def test_sizes_follow_the_pitman_yor_predictive(size_mm: float) -> None:
     found = float(sizes.density(size_mm, KERNEL_MM))
     # A peak lies at the nearest point of the grid, up to half a step from its size.
     near = [predictive(size_mm + off, KERNEL_MM) for off in np.linspace(-0.5, 0.5, 11) * sizes.step]
-    assert 0.98 * min(near) < found < 1.02 * max(near)
+    # What is far from all on file is drawn by straight lines between a few points.
+    assert 0.98 * min(near) - 2e-5 < found < 1.02 * max(near) + 2e-5
 
 
 def test_the_popular_size_stands_above_one_that_a_design_has_alone() -> None:
