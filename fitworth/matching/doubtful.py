@@ -33,8 +33,8 @@ from fitworth.matching.entry_slips import (
 from fitworth.matching.groups.cells import grouping_rules
 from fitworth.matching.groups.centres import Centres, left_out
 from fitworth.matching.groups.estimate import groups_of
-from fitworth.matching.groups.membership import Groups
 from fitworth.matching.groups.likeness import reading_ratios
+from fitworth.matching.groups.membership import Groups
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.sides import Mask
 from fitworth.matching.supposed import Witnesses, figure_value, listed_values, witnesses_of
