@@ -19,10 +19,10 @@ WHOLE = [
     }
     for design in range(4)
 ]
-# Two half-empty sheets that share one dimension.
+# Two half-empty sheets that share one dimension, and that go with no other part.
 HALVES = [
-    {"choke_type": "manual_lever", "bolt_spacing": "57.0 mm"},
-    {"choke_type": "manual_lever", "bowl_depth": "44.0 mm"},
+    {"choke_type": "manual_lever", "bolt_spacing": "48.0 mm"},
+    {"choke_type": "manual_lever", "throttle_bore": "22.5 mm"},
 ]
 
 
@@ -123,7 +123,7 @@ def test_a_number_entered_later_brings_its_statement_to_bear(stocked: TestClient
 
 
 def test_dimensions_that_contradict_outweigh_a_weak_statement(stocked: TestClient) -> None:
-    changed = {**HALVES[1], "bolt_spacing": "44.5 mm", "choke_type": "none"}
+    changed = {**HALVES[1], "bolt_spacing": "44.0 mm", "choke_type": "none"}
     answer = stocked.patch("/v1/parts/14", json={"dimensions": changed}, headers={"If-Match": "*"})
     assert answer.status_code == 200, answer.text
     state(stocked, "same_as", "N-14", "N-13", 0.6)
@@ -146,7 +146,7 @@ def test_a_rejected_pair_is_less_surely_one_group(stocked: TestClient) -> None:
 
 def test_a_fit_knows_what_the_statements_say(stocked: TestClient) -> None:
     def confidence() -> float:
-        query = "family=carburetor&bolt_spacing=57.0 mm&throttle_bore=31.0 mm&limit=20"
+        query = "family=carburetor&bolt_spacing=48.0 mm&body_length=60.0 mm&limit=20"
         fits = stocked.get(f"/v1/fits?{query}").json()["fits"]
         return float(next((fit["fit_confidence"] for fit in fits if fit["part"]["id"] == "14"), 0.0))
 

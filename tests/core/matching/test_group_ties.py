@@ -50,8 +50,8 @@ def sheets(mm: Length) -> Sheets:
             for design in range(4)
             for _ in range(3)
         ]
-        first: dict[str, Value] = {"choke_type": "manual_lever", "bolt_spacing": mm(57.0)}
-        second: dict[str, Value] = {"choke_type": "manual_lever", "pole_radius": mm(89.0)}
+        first: dict[str, Value] = {"choke_type": "manual_lever", "bolt_spacing": mm(48.0)}
+        second: dict[str, Value] = {"choke_type": "manual_lever", "throttle_bore": mm(22.5)}
         return [*whole, first, second | changed]
 
     return write
