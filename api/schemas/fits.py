@@ -77,8 +77,8 @@ class FitEvidence(Output):
     """What speaks for or against a candidate besides its dimensions."""
 
     kind: str = Field(
-        description="`before_measuring` and `not_recorded` are always there: the odds before anything is known,"
-        " and what is held back for all that no dimension records"
+        description="`before_measuring` and `not_recorded` are always there: the odds before anything is"
+        " known, and what is held back for all that no dimension records"
     )
     similarity: float
     weight: float = Field(

@@ -93,7 +93,8 @@ class FitModel:
         most_measurements: [1] how many further measurements are proposed.
         likely_hypotheses: [groups] how many of the likeliest designs are kept one by one.
         sampled_hypotheses: [groups] how many of the others stand for the rest, drawn evenly by weight.
-        least_weight: [probability] how much of the hypotheses' weight may go unheeded, spread over the others.
+        least_weight: [probability] how much of the hypotheses' weight may go unheeded, spread over the
+            others.
         likely_relatives: [groups] of how many designs that the removed part is likeliest a relative of, on no
             file, the members are candidates.
         least_membership: [probability] of belonging to a likely group, below which a part is no candidate.
@@ -110,9 +111,9 @@ class FitModel:
     least_spread: float = 0.25
     equal_within: float = 0.01
     usual_bolt_play_mm: float = 0.5
-    relative_share: float = 0.20
-    relative_changes: float = 1.0
-    relative_near: float = 0.75
+    relative_share: float = 0.25
+    relative_changes: float = 1.5
+    relative_near: float = 0.5
     parts_a_group: float = 6.0
     share_count: float = 20.0
     relative_count: float = 60.0
