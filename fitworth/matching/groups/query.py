@@ -232,7 +232,11 @@ def lone_centres(cells: Cells, learned: Learned) -> Centres:
 
 
 def representatives(groups: Groups, some: Ints) -> Ints:
-    """Return a row of the catalogue for each of some groups: its first member."""
+    """Return a row of the catalogue for each of some groups: its first member.
+
+    A group whose members were all taken out has no weight; the first part on file stands for it.
+    """
     labels = groups.partition.labels
-    _, first = np.unique(labels, return_index=True)
+    first = np.zeros(len(groups.partition.kin.parent), np.int64)
+    first[labels[::-1]] = np.arange(len(labels))[::-1]
     return np.asarray(first[some], np.int64)

@@ -171,10 +171,11 @@ def one_design_odds(sizes: Floats, others: Floats, concentration: float) -> Floa
     """Return the log prior odds that two groups of these sizes are one (Chinese restaurant process).
 
     Args:
-        sizes: (n, 1) parts of each.
+        sizes: (n, 1) parts of each; a group that has lost all its parts counts as one of one.
         others: (1, m).
         concentration: of the process.
     """
+    sizes, others = np.maximum(sizes, 1.0), np.maximum(others, 1.0)
     odds = gammaln(sizes + others) - gammaln(sizes) - gammaln(others) - np.log(concentration)
     return np.asarray(np.minimum(odds, SURE_ODDS))
 

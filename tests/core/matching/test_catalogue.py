@@ -84,6 +84,55 @@ def test_an_answer_is_recalled_until_the_parts_change(filled: Filled) -> None:
     assert [catalogue.recall("count", ask), len(asked)] == [1, 3]
 
 
+def test_what_is_renewed_is_given_what_was_made_before_and_only_after_a_change(filled: Filled) -> None:
+    catalogue = filled({"pattern": "a"})
+    given: list[int | None] = []
+
+    def count(before: int | None) -> int:
+        given.append(before)
+        return 10 * len(catalogue) + (before or 0)
+
+    assert [catalogue.renew("count", count), catalogue.renew("count", count)] == [10, 10]
+    assert given == [None]
+    catalogue.upsert([2], [catalogue.layout.pack({})], ["Vennor"], [()])
+    assert [catalogue.renew("count", count), catalogue.renew("count", count)] == [30, 30]
+    catalogue.remove([1])
+    assert catalogue.renew("count", count) == 40
+    assert given == [None, 10, 30]
+
+
+def test_several_changes_renew_once_and_each_thing_for_itself(filled: Filled) -> None:
+    catalogue = filled({}, {}, {})
+    made: list[str] = []
+
+    def note(what: str) -> str:
+        def make(before: str | None) -> str:
+            made.append(what)
+            return f"{before} {what}"
+
+        return catalogue.renew(what, make)
+
+    assert [note("sizes"), note("words")] == ["None sizes", "None words"]
+    catalogue.remove([1])
+    catalogue.remove([2])
+    assert note("sizes") == "None sizes sizes"
+    assert made == ["sizes", "words", "sizes"]
+    assert note("words") == "None words words"
+
+
+def test_what_fails_to_be_renewed_is_tried_again_with_what_was_made_before(filled: Filled) -> None:
+    catalogue = filled({})
+
+    def fail(before: int | None) -> int:
+        raise ValueError(before)
+
+    assert catalogue.renew("count", lambda before: 1) == 1
+    catalogue.remove([1])
+    with pytest.raises(ValueError, match="1"):
+        catalogue.renew("count", fail)
+    assert catalogue.renew("count", lambda before: (before or 0) + 1) == 2
+
+
 changes = st.lists(
     st.tuples(st.booleans(), st.lists(st.integers(1, 12), min_size=1, max_size=5), st.integers(0, 99)),
     max_size=12,

@@ -83,7 +83,7 @@ def guessed(filled: Filled, mm: Length, tabled: Tabled) -> Learned:
         )
     ]
     rules, cells = tabled(filled(*parts))
-    return first_guess(cells, rules, MODEL)
+    return first_guess(cells, rules, replace(MODEL, relative_changes=1.0))
 
 
 def test_the_first_guess_of_a_length_is_the_usual_scatter_and_the_middle_of_its_allowance(
@@ -110,7 +110,8 @@ def test_relatives_differ_in_one_dimension_of_all_at_first_but_never_in_more_tha
     guessed: Learned,
 ) -> None:
     assert guessed.changes == pytest.approx(0.25)
-    one = first_guess(Cells(np.array([[19.0]]), np.array([[0.03]])), guessed.rules[:1], MODEL)
+    model = replace(MODEL, relative_changes=0.8)
+    one = first_guess(Cells(np.array([[19.0]]), np.array([[0.03]])), guessed.rules[:1], model)
     assert one.changes == 0.5
 
 
