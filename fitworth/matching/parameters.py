@@ -113,6 +113,7 @@ class FitModel:
     usual_bolt_play_mm: float = 0.5
     relative_share: float = 0.25
     relative_changes: float = 1.5
+    curable_changes: float = 2.5
     relative_near: float = 0.5
     parts_a_group: float = 6.0
     share_count: float = 20.0
@@ -154,6 +155,7 @@ class FitModel:
             self.least_spread,
             self.relative_share,
             self.relative_changes,
+            self.curable_changes,
             self.relative_near,
             self.parts_a_group,
             self.share_count,

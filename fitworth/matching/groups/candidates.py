@@ -161,10 +161,10 @@ def stand(
     odds = one_design_odds(sizes[:, None], their_sizes, learned.concentration)
     shares = question.weights.relative[own] / max(question.weights.away, 1e-300)
     return Standings(
-        terms=terms_of(compared, learned.changes),
+        terms=terms_of(compared, learned.rates),
         odds=odds,
         certain=np.zeros(odds.shape, np.bool_),
-        away_terms=terms_of(away, learned.changes).against(0),
+        away_terms=terms_of(away, learned.rates).against(0),
         away_kin=shares,
         agrees=compared.agrees,
         agrees_away=away.agrees,

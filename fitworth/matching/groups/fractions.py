@@ -19,12 +19,13 @@ DENOMINATORS = (64, 32, 16, 8)  # the last stands for all coarser ones
 ON_GRID_MM = 0.006  # single precision and two decimals of a millimetre
 MOST_MM = 50_000.0  # beyond it single precision tells no fraction from its neighbours
 LEAST_SHARE = 0.1  # of lengths that are fractions, below which they may as well be chance; own choice
+FEWEST_SIZES = 24  # different ones; fewer are names of sizes, as 1/2 in (12.7 mm) is of a reach. Own choice
 
 
 def coarse_u(cells: Cells, rules: tuple[Rule, ...]) -> Floats:
     """Return the standard uncertainty of each cell as a fraction of an inch, (n_parts, n_dims) [mm].
 
-    It is 0 where a cell is none. A cell read to a step s has s / sqrt(12), and which step it was read to
+    It is 0 where a cell is none, and where too few sizes are on file to show how they were read. A cell read to a step s has s / sqrt(12), and which step it was read to
     follows from its denominator by Bayes' rule.
 
     Args:
@@ -37,7 +38,8 @@ def coarse_u(cells: Cells, rules: tuple[Rule, ...]) -> Floats:
     sixty_fourths = np.where(listed & (cells.value < MOST_MM), cells.value, 0.0) / INCH_MM * DENOMINATORS[0]
     whole = np.round(sixty_fourths)
     fraction = listed & (np.abs(sixty_fourths - whole) < ON_GRID_MM / INCH_MM * DENOMINATORS[0]) & (whole > 0)
-    if fraction.sum() < LEAST_SHARE * max(int(listed.sum()), 1):
+    sizes = np.unique(np.stack((np.nonzero(fraction)[1], whole[fraction])), axis=1).shape[1]
+    if fraction.sum() < LEAST_SHARE * max(int(listed.sum()), 1) or sizes < FEWEST_SIZES:
         return found
     place = np.zeros(whole.shape, np.int64)
     for step in (2, 4, 8):

@@ -8,10 +8,11 @@ import numpy as np
 from fitworth.matching.allowances import Rule, allowed_range, scatter_u
 from fitworth.matching.answer import Floats
 from fitworth.matching.groups.cells import Cells
-from fitworth.matching.groups.sizes import Sizes, Words, sizes_of, words_of
+from fitworth.matching.groups.sizes import Sizes, Words, distinct_sizes, sizes_of, words_of
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.sides import LEAST_U, Mask
 
+MOST_OFTEN = 0.5  # a dimension that relatives change more often would be no mark of kinship
 REACH_OF_SPREAD = 0.1  # how far relatives differ where the allowance has no end; own choice
 
 
@@ -31,7 +32,8 @@ class Learned:
         concentration: of the Chinese restaurant process by which parts fall into groups: the next part is of
             a new design with probability concentration / (n + concentration).
         related: share of designs that are another one with a few dimensions changed.
-        changes: probability that a dimension is one of the changed.
+        changes: probability that an ordinary dimension is one of the changed.
+        proneness: (n_dims,) how many times as often a dimension is changed as an ordinary one.
         near: share of changes that stay within reach; the others land anywhere.
     """
 
@@ -46,7 +48,13 @@ class Learned:
     concentration: float
     related: float
     changes: float
+    proneness: Floats
     near: float
+
+    @property
+    def rates(self) -> Floats:
+        """How often relatives differ in each dimension, (n_dims,)."""
+        return np.asarray(np.minimum(self.changes * self.proneness, MOST_OFTEN))
 
     def reading_u(self, place: int) -> float:
         """Return the standard uncertainty of a listed number with the makers' scatter [unit]."""
@@ -58,7 +66,10 @@ class Learned:
 
 
 def first_guess(cells: Cells, rules: tuple[Rule, ...], model: FitModel) -> Learned:
-    """Return what is taken for granted before any group is known; every part is a design of its own.
+    """Return what is taken for granted before any group is known: each distinct size is one design's.
+
+    Were each part a design of its own, a size that one design has under many numbers would seem popular, and
+    sharing it would say nothing.
 
     Args:
         cells: what the parts list; each dimension at least once.
@@ -73,17 +84,22 @@ def first_guess(cells: Cells, rules: tuple[Rule, ...], model: FitModel) -> Learn
         known = ~np.isnan(cells.value[:, place])
         listed = cells.value[known, place]
         if not numeric[place]:
-            spreads.append(words_of(listed, len(rule.dimension.choices)))
+            spreads.append(words_of(np.unique(listed), len(rule.dimension.choices)))
             continue
         middle = np.array([np.median(listed)])
         scatter[place] = max(float(scatter_u(rule, middle, model)[0]), LEAST_U)
         usual_u[place] = max(float(np.median(cells.u[known, place])), LEAST_U)
-        sizes = sizes_of(listed, model.least_spread, float(np.hypot(scatter[place], usual_u[place])))
+        reading_u = float(np.hypot(scatter[place], usual_u[place]))
+        sizes = sizes_of(distinct_sizes(listed, reading_u), model.least_spread, reading_u)
         spreads.append(sizes)
         ends = [abs(float(end[0])) for end in allowed_range(rule, middle, model)]
         finite = [end for end in ends if np.isfinite(end)]
         usual = sum(finite) / len(finite) if len(finite) == len(ends) else REACH_OF_SPREAD * sizes.wide.spread
         reach[place] = max(usual, 4.0 * scatter[place])
+    proneness = np.array(
+        [model.curable_changes if rule.dimension.cure else 1.0 for rule in rules], np.float64
+    )
+    usual_changes = float((cells.listed * proneness).sum(axis=1).mean())
     return Learned(
         rules=rules,
         numeric=numeric,
@@ -95,7 +111,8 @@ def first_guess(cells: Cells, rules: tuple[Rule, ...], model: FitModel) -> Learn
         wrong=model.choice_error_share,
         concentration=max(1.0, len(cells) / model.parts_a_group),
         related=model.relative_share,
-        changes=min(0.5, model.relative_changes / max(n_dims, 1)),
+        changes=min(0.5, model.relative_changes / max(1.0, usual_changes)),
+        proneness=proneness,
         near=model.relative_near,
     )
 

@@ -89,7 +89,7 @@ def find_kin(centres: Centres, size: Ints, partners: Ints, learned: Learned) -> 
 
 def _related_logs(a: Centres, b: Centres, learned: Learned) -> Floats:
     same, changed = design_ratios(learned, a, b)
-    return np.asarray(np.log((1.0 - learned.changes) * same + learned.changes * changed).sum(axis=-1))
+    return np.asarray(np.log((1.0 - learned.rates) * same + learned.rates * changed).sum(axis=-1))
 
 
 def fill_in(own: Centres, parents: Centres, share: Floats, learned: Learned) -> Centres:
@@ -107,7 +107,7 @@ def fill_in(own: Centres, parents: Centres, share: Floats, learned: Learned) -> 
         np.take_along_axis(part, best, axis=-1)[..., 0]
         for part in (parents.value, parents.variance, parents.share)
     )
-    gain = own.unknown * (share * (1.0 - learned.changes))[:, None] * told_share
+    gain = own.unknown * share[:, None] * (1.0 - learned.rates) * told_share
     slot = filled.share.argmin(axis=-1)
     weakest = np.take_along_axis(filled.share, slot[..., None], axis=-1)[..., 0]
     put = np.nonzero(gain > np.maximum(weakest, 1e-3))

@@ -85,7 +85,8 @@ def tell(groups: Groups, readings: Sequence[Reading]) -> Told:
             reading.error,
         )
         same[place] = np.log(ratios[0])
-        related[place] = np.log((1.0 - learned.changes) * ratios[0] + learned.changes * ratios[1])
+        rate = learned.rates[reading.dim]
+        related[place] = np.log((1.0 - rate) * ratios[0] + rate * ratios[1])
     return Told(same, related)
 
 

@@ -27,7 +27,7 @@ def merge(cells: Cells, partition: Partition, partners: Ints) -> Ints:
         return partition.labels
     partners = add_tied_partners(partners, cells.ties, partition.labels)
     same, changed = design_ratios(learned, centres.lifted(1), centres.of(partners))
-    changes, share = learned.changes, learned.related / n_groups
+    changes, share = learned.rates, learned.related / n_groups
     apart = np.log((1.0 - changes) * same + changes * changed).sum(axis=-1) + np.log(share)
     apart = np.logaddexp(np.log(1.0 - learned.related), apart)
     ours, theirs = _telling_members(cells, partition, partners, same)
@@ -94,7 +94,7 @@ def split(partition: Partition, least_gain: float) -> Splits:
     """
     learned, labels = partition.learned, partition.labels.copy()
     n_groups = len(partition.kin.parent)
-    prior = np.log(learned.concentration * learned.related * learned.changes / max(n_groups, 1))
+    prior = np.log(learned.concentration * learned.related / max(n_groups, 1))
     origin: list[int] = []
     gains: list[float] = []
     divided = np.zeros(n_groups, np.bool_)
@@ -107,7 +107,7 @@ def split(partition: Partition, least_gain: float) -> Splits:
         strayed = np.bincount(runs.run, weights=runs.astray, minlength=len(runs.group))[second]
         sound = _run_evidence(partition, dim, second)
         tables = gammaln(rest) + gammaln(count) - gammaln(rest + count)
-        gain = sound - strayed + prior + tables
+        gain = sound - strayed + prior + np.log(learned.rates[dim]) + tables
         for place in np.flatnonzero(gain > least_gain).tolist():
             labels[runs.row[runs.run == second[place]]] = n_groups + len(origin)
             divided[group[place]] = True

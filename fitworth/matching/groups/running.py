@@ -115,12 +115,12 @@ class Terms:
         return Terms(*(getattr(self, name) + getattr(other, name) for name in self.__slots__))
 
 
-def terms_of(compared: Compared, changes: float) -> Terms:
+def terms_of(compared: Compared, changes: Floats) -> Terms:
     """Return the logarithms of the factors, dimension by dimension.
 
     Args:
         compared: the ratios.
-        changes: how often relatives differ in a dimension.
+        changes: (n_dims,) how often relatives differ in each dimension.
     """
     unchanged, changed = (1.0 - changes) * compared.same, changes * compared.changed
     plain, mended = compared.agrees.as_it_comes, compared.agrees.in_all

@@ -88,7 +88,7 @@ def tables_of(cells: Cells, learned: Learned, centres: Centres) -> Tables:
         ratios = reading_ratios(
             learned, dim, entries[:, :1], entries[:, 1:], Centres(*single), learned.error(dim)
         )
-        changes = learned.changes
+        changes = float(learned.rates[dim])
         places.append(place)
         sames.append(np.log(ratios[0]).astype(np.float32))
         relateds.append(np.log((1.0 - changes) * ratios[0] + changes * ratios[1]).astype(np.float32))
@@ -127,5 +127,6 @@ def score_each(cells: Cells, learned: Learned, centres: Centres) -> tuple[Floats
             learned.error(dim),
         )
         same[rows] += np.log(ratios[0])
-        related[rows] += np.log((1.0 - learned.changes) * ratios[0] + learned.changes * ratios[1])
+        rate = learned.rates[dim]
+        related[rows] += np.log((1.0 - rate) * ratios[0] + rate * ratios[1])
     return same, related

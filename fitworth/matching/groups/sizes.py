@@ -25,6 +25,7 @@ BEYOND = 0.1  # share of the fresh sizes that lies anywhere, far from all on fil
 SPREAD_QUANTILES = (0.05, 0.95)
 WIDE_SCALE = 0.3  # of the spread; a t density of that scale is about as high as a uniform one over the spread
 LEAST_DENSITY = 1e-20  # keeps a ratio of two densities finite, however absurd the entry
+APART = 3.0  # standard uncertainties between two distinct sizes
 USUAL = 1.5  # spreads from the centre within which sizes count
 REACH = 4.0  # kernels beyond the outermost size that the grid spans
 CLASS = 1.25  # factor between the uncertainties for which kernels are kept
@@ -147,6 +148,18 @@ class Words:
         return self.density(value, u)
 
 
+def distinct_sizes(listed: Floats, u: float) -> Floats:
+    """Return the centres of the distinct sizes among some, farther apart than uncertainty explains [unit].
+
+    Args:
+        listed: (n,) at least one [unit].
+        u: standard uncertainty of a listed size with the makers' scatter [unit].
+    """
+    size = np.sort(listed)
+    first = np.flatnonzero(np.diff(size, prepend=-np.inf) > APART * u)
+    return np.asarray(np.add.reduceat(size, first) / np.diff(np.append(first, len(size))))
+
+
 def sizes_of(listed: Floats, least_spread: float, u: float) -> Sizes:
     """Return the sizes of designs in one dimension.
 
@@ -158,7 +171,7 @@ def sizes_of(listed: Floats, least_spread: float, u: float) -> Sizes:
     wide = wide_of(listed, least_spread)
     # What lies far out is likelier a slip than a design, and must not make itself usual.
     size = np.sort(listed[np.abs(listed - wide.centre) <= USUAL * wide.spread])
-    first = np.flatnonzero(np.diff(size, prepend=-np.inf) > 3.0 * u)
+    first = np.flatnonzero(np.diff(size, prepend=-np.inf) > APART * u)
     designs = np.diff(np.append(first, len(size)))
     centre = np.add.reduceat(size, first) / designs
     alone = int((designs == 1).sum())

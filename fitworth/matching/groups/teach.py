@@ -104,10 +104,10 @@ def _learn_kinship(partition: Partition, first: Learned, model: FitModel) -> tup
     own, parents = centres.of(some), centres.of(kin.parent[some])
     same, changed = design_ratios(learned, own, parents)
     both = (own.unknown < LIKELY) & (parents.unknown < LIKELY)
-    differs = learned.changes * changed / ((1.0 - learned.changes) * same + learned.changes * changed)
+    differs = learned.rates * changed / ((1.0 - learned.rates) * same + learned.rates * changed)
     share = kin.share[some][:, None] * both
     weigh = model.share_count * max(len(learned.rules), 1)
-    changes = (weigh * first.changes + (share * differs).sum()) / (weigh + share.sum())
+    changes = (weigh * first.changes + (share * differs).sum()) / (weigh + (share * learned.proneness).sum())
     return float(related), float(min(changes, MOST_CHANGES * first.changes))
 
 
@@ -119,4 +119,4 @@ def _concentration(n_parts: int, n_groups: int) -> float:
     found = max(1.0, n_groups / 2.0)
     for _ in range(50):
         found = n_groups / np.log1p(n_parts / found)
-    return float(min(max(found, 0.5), 10.0 * n_parts))
+    return float(min(max(found, 0.5), float(n_parts)))
