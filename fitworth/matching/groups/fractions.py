@@ -25,8 +25,9 @@ FEWEST_SIZES = 24  # different ones; fewer are names of sizes, as 1/2 in (12.7 m
 def coarse_u(cells: Cells, rules: tuple[Rule, ...]) -> Floats:
     """Return the standard uncertainty of each cell as a fraction of an inch, (n_parts, n_dims) [mm].
 
-    It is 0 where a cell is none, and where too few sizes are on file to show how they were read. A cell read to a step s has s / sqrt(12), and which step it was read to
-    follows from its denominator by Bayes' rule.
+    It is 0 where a cell is none, and where too few sizes are on file to show how they were read. A cell
+    read to a step s has s / sqrt(12), and which step it was read to follows from its denominator by Bayes'
+    rule.
 
     Args:
         cells: what the parts list.
