@@ -15,7 +15,7 @@ from fitworth.matching.groups.candidates import Lineup, Question
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.supposed import list_supposed
 from fitworth.quantities.quantity import Quantity, Value
-from fitworth.vocabulary import Role, Status
+from fitworth.vocabulary import Status
 
 LIKELY = 0.5  # own choice: a dimension is worked on, or differs, where that is likelier than not
 BEFORE = "before_measuring"
@@ -84,7 +84,7 @@ def _explain(
     bits = weights.get(dimension.key, np.zeros(len(shown)))
     found = []
     for place in range(len(shown)):
-        status = _status(dimension, of_listing[place], of_design[place], measured=measured)
+        status = _status(of_listing[place], measured=measured)
         probability = float(of_design[place])
         counts = dimension.counts_for_fit and measured and not np.isnan(probability)
         found.append(
@@ -105,14 +105,13 @@ def _explain(
     return found
 
 
-def _status(dimension: Dimension, of_listing: float, of_design: float, *, measured: bool) -> Status:
+def _status(of_listing: float, *, measured: bool) -> Status:
+    """Return how a candidate's own sheet compares; what its design makes of it is the probability."""
     if not measured:
         return Status.NOT_MEASURED
     if np.isnan(of_listing):
         return Status.NOT_LISTED
-    # Where it is a matter of safety no other sheet excuses what the candidate's own one says.
-    decides = of_listing if dimension.role is Role.SAFE else of_design
-    return Status.AGREES if decides >= LIKELY else Status.DIFFERS
+    return Status.AGREES if of_listing >= LIKELY else Status.DIFFERS
 
 
 def _figures(
@@ -165,6 +164,9 @@ def list_works(explained: Explained, needs_work: Floats) -> list[WithWork]:
     """
     question, lineup, model = explained.question, explained.lineup, explained.question.model
     curable = [place for place, rule in enumerate(question.rules) if rule.dimension.cure]
+    if not curable:
+        return [WithWork(share) for share in needs_work.tolist()]
+    unmeasured = np.full(len(lineup.rows), np.nan)
     dimensions = [question.rules[place].dimension for place in curable]
     standings = lineup.standings
     within = standings.agrees.as_it_comes[..., curable]
@@ -174,9 +176,16 @@ def list_works(explained: Explained, needs_work: Floats) -> list[WithWork]:
     needed = np.einsum("dhk,dh->dk", 1.0 - within / bridged, _over_any(within / bridged) * weight)
     shares = lineup.designs[explained.shown] @ needed
     whole = np.maximum(lineup.designs[explained.shown] @ weight.sum(axis=1), LEAST_CHANCE)
+    shares = shares / whole[:, None]
+    differs = np.stack(
+        [explained.own.get(dimension.key, unmeasured)[explained.shown] < LIKELY for dimension in dimensions],
+        axis=1,
+    )  # not-a-number differs from nothing
+    # Where the sheet itself says what differs, that is worked on, whatever the design has.
+    shares = np.where(differs.any(axis=1, keepdims=True), differs, shares)
     return [
         WithWork(share) if share < model.work_worth_telling else _sum_up(dimensions, row, share)
-        for row, share in zip(shares / whole[:, None], needs_work.tolist(), strict=True)
+        for row, share in zip(shares, needs_work.tolist(), strict=True)
     ]
 
 

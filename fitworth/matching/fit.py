@@ -26,8 +26,8 @@ from fitworth.matching.evidence import EvidenceRatio, NumberEvidence, engine_rat
 from fitworth.matching.explain import Explained, explain_dimensions, explain_evidence, list_works
 from fitworth.matching.groups.candidates import Lineup, Question, line_up, runs_of, shorten
 from fitworth.matching.groups.estimate import groups_of
-from fitworth.matching.groups.membership import Groups
 from fitworth.matching.groups.evidence import group_prior, named_shares
+from fitworth.matching.groups.membership import Groups
 from fitworth.matching.groups.query import readings_of, representatives, tell, weigh_designs
 from fitworth.matching.layout import find_kind_fault
 from fitworth.matching.next_measurement import Outlook, advise
@@ -35,7 +35,7 @@ from fitworth.matching.own_listing import code_seen, listed_agreement
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.proportions import list_odd_proportions
 from fitworth.matching.sides import Mask
-from fitworth.matching.verdicts import Standing, are_safe_known, verdict_of
+from fitworth.matching.verdicts import Standing, are_safe_known, does_sheet_agree, verdict_of
 from fitworth.vocabulary import Role
 
 DEFAULT_MODEL = FitModel()
@@ -71,6 +71,7 @@ class _Field:
         held: (n_candidates,) what is left of a chance once it is held back for what is not recorded, for
             scales of one maker, and for mismatches that are a matter of safety.
         vetoed: (n_candidates,) whether a `safe` mismatch removes it.
+        mended: (n_candidates,) whether its own sheet differs in what work can cure.
         as_it_comes: (n_candidates, 1 + n_h) chance of running under "on no file" and each hypothesis.
         in_all: the same with the cures.
     """
@@ -79,6 +80,7 @@ class _Field:
     own: dict[str, Floats]
     held: Floats
     vetoed: Mask
+    mended: Mask
     as_it_comes: Floats
     in_all: Floats
 
@@ -189,13 +191,15 @@ def _line_up(case: _Case, wanted: Ints) -> _Field:
         for rule, share in zip(question.rules, case.groups.usual.in_all, strict=True)
     }
     own = listed_agreement(case.catalogue, case.rules, rows, case.query.maker, usual, model)
-    vetoed, scale = np.zeros(len(rows), np.bool_), np.ones(len(rows))
+    vetoed, mended, scale = np.zeros(len(rows), np.bool_), np.zeros(len(rows), np.bool_), np.ones(len(rows))
     for rule in case.rules:
         agrees = own.get(rule.dimension.key)
         if agrees is None or not rule.dimension.counts_for_fit:
             continue
         if rule.dimension.role is Role.SAFE:
             vetoed |= agrees < model.safe_threshold  # not-a-number is no mismatch
+        if rule.dimension.cure:
+            mended |= agrees < model.safe_threshold
         if rule.dimension.scale_of:
             scale *= np.nan_to_num(agrees, nan=1.0)
     legible = np.zeros(len(rows), np.bool_)
@@ -215,7 +219,9 @@ def _line_up(case: _Case, wanted: Ints) -> _Field:
             (runs.in_all, away.in_all, lineup.scattered.in_all),
         )
     ]
-    return _Field(lineup, own, held, vetoed, np.clip(tables[0], 0.0, 1.0), np.clip(tables[1], 0.0, 1.0))
+    return _Field(
+        lineup, own, held, vetoed, mended, np.clip(tables[0], 0.0, 1.0), np.clip(tables[1], 0.0, 1.0)
+    )
 
 
 def _answer(case: _Case, field: _Field, wanted: tuple[int, ...], warnings: tuple[str, ...]) -> FitAnswer:
@@ -225,6 +231,10 @@ def _answer(case: _Case, field: _Field, wanted: tuple[int, ...], warnings: tuple
         np.round(table @ weights, DIGITS) for table in (field.as_it_comes, field.in_all)
     )
     confidence = np.maximum(confidence, as_it_comes)
+    # What a sheet says of itself where makers do change things is believed before its design.
+    as_it_comes = np.where(
+        field.mended, np.minimum(as_it_comes, (1.0 - case.model.sheet_right) * confidence), as_it_comes
+    )
     ids = case.catalogue.ids[field.lineup.rows]
     order = np.lexsort((ids, -confidence, field.vetoed))
     first = np.arange(len(order)) < case.query.limit
@@ -266,6 +276,7 @@ def _list_candidates(
                     as_it_comes=float(as_it_comes[place]),
                     vetoed=bool(field.vetoed[shown[place]]),
                     safe_known=are_safe_known(dimensions[place]),
+                    sheet_agrees=does_sheet_agree(dimensions[place]),
                 ),
                 case.model,
             ),

@@ -56,6 +56,8 @@ class FitModel:
             dimensions, before a catalogue's own are counted; also of the designs that are on no file.
         relative_changes: [dimensions] in how many of all that are on file relatives differ, before a
             catalogue's own are counted.
+        curable_changes: [1] how many times as often relatives differ where work helps as elsewhere (common
+            practice, no source: hoses, levers and lengths are what copies change).
         relative_near: [share] of those changes that stay about as near as the allowance is wide; the others
             land on any size that designs have.
         parts_a_group: [parts] in a group of one design, before a catalogue's own are counted.
@@ -68,6 +70,8 @@ class FitModel:
         unrelated_agrees: [probability] that two designs that have nothing to do with each other agree within
             an allowance, before a catalogue's pairs are counted.
         agreement_count: [pairs] how many counted pairs weigh as much as unrelated_agrees.
+        sheet_right: [probability] that a part's own sheet is right where it differs, in what work can cure,
+            from what its design has.
         safe_threshold: [probability] below it, a measured and listed `safe` dimension removes a candidate.
         number_carried: [probability] that a removed part bears the very number on file for its design; a
             design goes under several numbers.
@@ -122,6 +126,7 @@ class FitModel:
     least_scatter: float = 0.3
     unrelated_agrees: float = 0.5
     agreement_count: float = 4.0
+    sheet_right: float = 0.8
     safe_threshold: float = 0.5
     number_carried: float = 0.5
     number_misleads: float = 0.03

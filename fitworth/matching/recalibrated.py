@@ -9,7 +9,7 @@ from scipy.special import logit
 from fitworth.matching.answer import CandidateFit, Evidence, FitAnswer, Floats
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.recalibration import Recalibration
-from fitworth.matching.verdicts import Standing, are_safe_known, verdict_of
+from fitworth.matching.verdicts import Standing, are_safe_known, does_sheet_agree, verdict_of
 
 OUTCOMES = "outcomes"
 
@@ -52,6 +52,7 @@ def _recalibrate(fit: CandidateFit, confidence: float, model: FitModel) -> Candi
         as_it_comes=confidence - with_work,
         vetoed=fit.vetoed,
         safe_known=are_safe_known(fit.dimensions),
+        sheet_agrees=does_sheet_agree(fit.dimensions),
     )
     return replace(
         fit,
