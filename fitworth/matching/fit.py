@@ -239,7 +239,7 @@ def _answer(case: _Case, field: _Field, wanted: tuple[int, ...], warnings: tuple
     order = np.lexsort((ids, -confidence, field.vetoed))
     first = np.arange(len(order)) < case.query.limit
     shown = order[first | np.isin(ids[order], wanted)]
-    best = field.in_all.max(axis=0)
+    best = _something_fits(case, field)
     # A part on file that is of no group runs in place of itself.
     lone = case.question.weights.lone * max(0.0, 1.0 - case.model.unlisted_misfit - float(best[0]))
     own_rows = representatives(case.groups, hypotheses.groups)
@@ -254,6 +254,19 @@ def _answer(case: _Case, field: _Field, wanted: tuple[int, ...], warnings: tuple
         enough_measured=advice.enough,
         warnings=warnings,
     )
+
+
+def _something_fits(case: _Case, field: _Field) -> Floats:
+    """Return the probability that some part on file runs, under "on no file" and each hypothesis, (1 + n_h,).
+
+    At least that of the best candidate. If the removed part is of a group's design, one of the group's parts
+    is of that design, even where nobody knows which; then only what is not recorded can spoil it.
+    """
+    best = field.in_all.max(axis=0)
+    labels = case.groups.partition.labels[field.lineup.rows]
+    members = labels[:, None] == case.question.hypotheses.groups
+    best[1:] = np.maximum(best[1:], np.where(members, field.held[:, None], 0.0).max(axis=0))
+    return np.asarray(best)
 
 
 def _list_candidates(
