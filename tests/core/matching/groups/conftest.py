@@ -57,6 +57,7 @@ def taught(rules: Callable[..., tuple[Rule, ...]]) -> Callable[..., Learned]:
             concentration=2.0,
             related=0.2,
             changes=0.25,
+            proneness=np.ones(len(some)),
             near=0.75,
         )
         return replace(learned, **changes)  # type: ignore[arg-type]

@@ -137,8 +137,13 @@ def test_a_gross_error_takes_nobody_out_of_a_group_of_several(
     parts = [*sheets(0, 7, holes=0.1), *sheets(1, 6, holes=0.1), *sheets(2, 5, holes=0.1)]
     parts[2]["body_length"] = Quantity(65.5, "mm", 0.03, "65.5")  # 56.5 with two digits changed about
     parts[9]["choke_type"] = "none"
-    groups = estimate(catalogue_of(parts), MODEL)
-    assert grouped(groups) == [set(range(7)), set(range(7, 13)), set(range(13, 18))]
+    found = [group - {2, 9} for group in grouped(estimate(catalogue_of(parts), MODEL))]
+    # The two themselves may be slips or new relatives; they take nobody with them.
+    assert [group for group in found if group] == [
+        set(range(7)) - {2},
+        set(range(7, 13)) - {9},
+        set(range(13, 18)),
+    ]
 
 
 def test_one_catalogue_has_one_answer(catalogue_of: CatalogueOf, sheets: Sheets) -> None:

@@ -73,7 +73,8 @@ def test_each_reading_says_of_each_group_what_it_says_of_its_design(shelf: tuple
                 learned, one.dim, np.array([one.value]), np.array([one.u]), design, one.error
             )
             assert told.same[place, group] == pytest.approx(np.log(same[0]), rel=1e-5, abs=1e-5)
-            related = np.log((1.0 - learned.changes) * same[0] + learned.changes * changed[0])
+            rate = learned.rates[one.dim]
+            related = np.log((1.0 - rate) * same[0] + rate * changed[0])
             assert told.related[place, group] == pytest.approx(related, rel=1e-5, abs=1e-5)
 
 

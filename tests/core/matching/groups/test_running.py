@@ -38,9 +38,14 @@ def compared(same: list[float], changed: list[float], plain: list[float], mended
     return Compared(np.array([[same]]), np.array([[changed]]), agrees)
 
 
+def rates(two: Compared) -> np.ndarray:
+    """Return how often relatives differ in each dimension: as often in one as in another."""
+    return np.full(two.same.shape[-1], CHANGES)
+
+
 def chances(two: Compared, odds: float, kin: float = KIN) -> tuple[float, float]:
     runs = runs_of_terms(
-        terms_of(two, CHANGES).summed(), np.array([[math.log(odds) if odds else -math.inf]]), kin
+        terms_of(two, rates(two)).summed(), np.array([[math.log(odds) if odds else -math.inf]]), kin
     )
     return float(runs.as_it_comes[0, 0]), float(runs.in_all[0, 0])
 
@@ -130,7 +135,7 @@ def test_two_huge_groups_are_one_with_bounded_odds() -> None:
 
 def test_terms_are_taken_apart_and_put_together() -> None:
     two = compared([2.0, 3.0], [0.5, 1.0], [0.9, 0.1], [0.9, 0.6])
-    terms = terms_of(two, CHANGES)
+    terms = terms_of(two, rates(two))
     whole = terms.summed()
     parts = [terms.at(np.array([dim])).summed() for dim in (0, 1)]
     together = parts[0].plus(parts[1])
@@ -143,7 +148,7 @@ def test_terms_are_taken_apart_and_put_together() -> None:
 
 def test_on_no_file_a_relative_runs_where_the_changed_dimension_agrees() -> None:
     two = compared([2.0, 1.0], [0.5, 1.0], [0.8, 0.5], [0.9, 0.7])
-    sums = terms_of(two, CHANGES).against(0).summed()
+    sums = terms_of(two, rates(two)).against(0).summed()
     runs = runs_when_away(sums, np.array([0.3]))
     whole = (0.75 * 2.0 + 0.25 * 0.5) * 1.0
     as_kin = (0.75 * 2.0 + 0.25 * 0.5 * 0.8) * (0.75 + 0.25 * 0.5)
