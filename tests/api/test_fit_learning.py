@@ -143,12 +143,13 @@ def test_what_was_said_is_kept_as_it_was_before_anything_was_learned(
 def test_the_shift_shows_among_the_evidence_and_fits_speak_for_it_too(
     client: TestClient, part: Body, tell: Callable[..., Body]
 ) -> None:
-    assert [item["kind"] for item in ask(client)["fits"][0]["evidence"]] == []
+    always = ["before_measuring", "not_recorded"]
+    assert [item["kind"] for item in ask(client)["fits"][0]["evidence"]] == always
     for _ in range(3):
         tell(part, "fitted")
     before = ask(client)["fits"][0]
-    assert [item["kind"] for item in before["evidence"]] == ["outcomes"]
-    assert before["evidence"][0]["weight"] > 0.0
+    assert [item["kind"] for item in before["evidence"]] == [*always, "outcomes"]
+    assert before["evidence"][-1]["weight"] > 0.0
     page = client.get("/", params={"family": "carburetor", **REMOVED["measured"]})  # type: ignore[dict-item]
     assert "What happened to parts tried before speaks for it." in page.text
 

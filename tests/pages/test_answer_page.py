@@ -187,3 +187,15 @@ def test_the_page_asks_the_database_as_often_for_many_parts_as_for_few(open_site
         counts.append(len(statements))
     assert counts[0] == counts[1]
     assert 0 < counts[0] <= 10
+
+
+def test_it_is_said_when_measuring_more_would_change_nothing(page: "Page", body: dict[str, Any]) -> None:
+    sentence = "Measuring more would hardly change which part to take."
+    told = [tag.get_text() for tag in page.soup.select(".enough")]
+    assert told == ([sentence] if body["enough_measured"] else [])
+
+
+def test_the_lines_that_only_make_the_sum_up_are_no_evidence_on_the_page(page: "Page") -> None:
+    evidence = " ".join(tag.get_text() for tag in page.soup.select(".evidence"))
+    assert "Before measuring" not in evidence
+    assert "Not recorded" not in evidence
