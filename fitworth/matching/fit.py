@@ -191,8 +191,7 @@ def _line_up(case: _Case, wanted: Ints) -> _Field:
         for rule, share in zip(question.rules, case.groups.usual.as_it_comes, strict=True)
     }
     own = listed_agreement(case.catalogue, case.rules, rows, case.query.maker, usual, model)
-    vetoed, mended, denied = (np.zeros(len(rows), np.bool_) for _ in range(3))
-    scale = np.ones(len(rows))
+    vetoed, mended, scale = np.zeros(len(rows), np.bool_), np.zeros(len(rows), np.bool_), np.ones(len(rows))
     for rule in case.rules:
         agrees = own.get(rule.dimension.key)
         if agrees is None or not rule.dimension.counts_for_fit:
@@ -201,15 +200,13 @@ def _line_up(case: _Case, wanted: Ints) -> _Field:
             vetoed |= agrees < model.safe_threshold  # not-a-number is no mismatch
         if rule.dimension.cure:
             mended |= agrees < model.safe_threshold
-        elif not rule.dimension.scale_of:
-            denied |= agrees < model.safe_threshold
         if rule.dimension.scale_of:
             scale *= np.nan_to_num(agrees, nan=1.0)
     legible = np.zeros(len(rows), np.bool_)
     for piece in case.evidence:
         legible |= (piece.kind != "engine") & (piece.similarity[rows] >= 1.0)
     unlisted = np.where(legible, model.unlisted_misfit_with_number, model.unlisted_misfit)
-    held = np.where(vetoed, 0.0, (1.0 - unlisted) * scale * np.where(denied, 1.0 - model.sheet_denies, 1.0))
+    held = np.where(vetoed, 0.0, (1.0 - unlisted) * scale)
     runs, away = runs_of(lineup.standings, question.kin)
     named = named_shares(case.groups, case.evidence, rows, question.hypotheses.groups)
     tables = [

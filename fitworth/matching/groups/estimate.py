@@ -30,6 +30,7 @@ TEMPERATURES = (1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.0, 0.0)
 LARGE_TEMPERATURES = (1.0, 0.5, 0.0)
 SMALL_TEMPERATURES = (1.0, 1.0, 0.5, 0.0)
 MOST_GROUPED = 40_000  # parts beyond which each stays by itself; grouping takes a minute at 30,000
+MOST_ROUNDS = 12  # of merging two and two: enough for groups of some thousands
 SMALL = 24  # parts up to which few sweeps do
 LARGE = 5_000  # parts from which fewer sweeps have to do
 FEWEST_IN_BATCH = 8
@@ -72,13 +73,13 @@ def estimate(catalogue: Catalogue, model: FitModel) -> Groups:
     for sweep, temperature in enumerate(_temperatures(len(cells))):
         learned = learn_again(cells, partition, first, model)
         if sweep == 0:  # groups that were founded strictly show no errors
-            learned = keeping_shares(learned, first)
+            learned = replace(keeping_shares(learned, first), spreads=first.spreads)
         elif temperature < 1.0:  # nor do those that were drawn to the likeliest
             learned = keeping_shares(learned, partition.learned)
         partition = settle(cells, partition.labels, learned, NO_KIN)
         partition = settle(cells, without_gaps(split(partition, 0.0).labels), learned, NO_KIN)
-        partners = likely_partners(partition.gathered.centres, learned)
-        partition = settle(cells, merge(cells, partition, partners), learned)
+        # Parts that were founded side by side first have to find each other.
+        partition = _merged(cells, partition, MOST_ROUNDS if sweep == 0 else 1)
         partition = _sweep(cells, partition, temperature, rng)
     learned = keeping_shares(learn_again(cells, partition, first, model), partition.learned)
     partition = settle(cells, partition.labels, learned, NO_KIN)
@@ -110,9 +111,21 @@ def _each_alone(
         exists=np.ones(len(cells)),
         origin=every,
         usual=usual_agreement(first, rules, partition.gathered.centres, model),
-        ids=catalogue.ids,
+        ids=catalogue.ids.copy(),
         entered=entered,
     )
+
+
+def _merged(cells: Cells, partition: Partition, rounds: int) -> Partition:
+    """Return a division once groups of one design are put together, two and two in each round."""
+    learned = partition.learned
+    for _ in range(rounds):
+        before = partition
+        partners = likely_partners(partition.gathered.centres, learned)
+        partition = settle(cells, merge(cells, partition, partners), learned, NO_KIN)
+        if len(partition.kin.parent) == len(before.kin.parent):
+            break
+    return settle(cells, partition.labels, learned)
 
 
 def _temperatures(count: int) -> tuple[float, ...]:
@@ -177,6 +190,6 @@ def _grouped(
         exists=exists,
         origin=origin,
         usual=usual_agreement(partition.learned, rules, partition.gathered.centres, model),
-        ids=catalogue.ids,
+        ids=catalogue.ids.copy(),
         entered=entered,
     )

@@ -31,7 +31,7 @@ def revise(catalogue: Catalogue, before: Groups, model: FitModel) -> Groups | No
     if [rule.dimension.key for rule in rules] != [rule.dimension.key for rule in before.rules]:
         return None
     entered = cells_of(catalogue, rules)
-    ids = catalogue.ids
+    ids = catalogue.ids.copy()
     row_before = _rows_before(before.ids, ids)
     same = _unchanged(before.entered, entered, row_before)
     gone = len(before.ids) - int((row_before >= 0).sum())
