@@ -196,8 +196,6 @@ def _over_any(unneeded: Floats) -> Floats:
 
 def _sum_up(dimensions: Sequence[Dimension], needed: Floats, needs_work: float) -> WithWork:
     """Return the cures of the dimensions that differ likelier than not, or of the likeliest."""
-    if not dimensions:
-        return WithWork(needs_work)
     likely = [place for place, share in enumerate(needed) if share >= LIKELY] or [int(needed.argmax())]
     cures = [cure for place in likely if (cure := dimensions[place].cure)]
     return WithWork(

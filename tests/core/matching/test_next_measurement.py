@@ -10,7 +10,8 @@ from fitworth.matching.answer import FitQuery, MeasureNext
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.fit import find_fits
 from fitworth.matching.groups.centres import Centres
-from fitworth.matching.groups.estimate import Groups, groups_of
+from fitworth.matching.groups.estimate import groups_of
+from fitworth.matching.groups.membership import Groups
 from fitworth.matching.next_measurement import Outlook, best_rises, gain_bits, readings_under
 from fitworth.matching.parameters import FitModel
 from fitworth.quantities.quantity import Quantity
