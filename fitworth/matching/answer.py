@@ -166,7 +166,8 @@ class FitAnswer:
             `fits`; its product with `weights` is the fit confidence.
         measure_next: the dimensions worth measuring, the most telling first.
         enough_measured: whether no further measurement is expected to raise the confidence in the best
-            candidate by the model's `least_rise`; which part to take would hardly change.
+            candidate by the model's `least_rise`, and every `safe` dimension that is listed was measured;
+            then which part to take would hardly change.
         warnings: sentences on what was assumed and on entries that look like slips.
     """
 

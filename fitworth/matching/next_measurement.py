@@ -24,6 +24,7 @@ from fitworth.matching.groups.likeness import FAINT
 from fitworth.matching.instruments import limit_component
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.sides import LEAST_U
+from fitworth.vocabulary import Role
 
 LEADING = 10  # candidates whose fit is asked about
 LEAST_SHARE = 1e-300  # keeps the logarithm of nothing finite
@@ -50,7 +51,8 @@ class Advice:
 
     Attributes:
         steps: the dimensions worth measuring, the most telling first.
-        enough: whether measuring any more would hardly change which part to take.
+        enough: whether measuring any more would hardly change which part to take; never while a matter of
+            safety that is listed was not measured.
     """
 
     steps: tuple[MeasureNext, ...]
@@ -81,7 +83,10 @@ def advise(question: Question, outlook: Outlook) -> Advice:
         if gain >= model.least_gain_bits:
             found.append(MeasureNext(rule.dimension.key, gain, rule.dimension.how, rise))
     found.sort(key=lambda one: -one.gain_bits)
-    return Advice(tuple(found[: model.most_measurements]), highest < model.least_rise)
+    unproved = any(
+        rule.dimension.role is Role.SAFE and dim not in measured for dim, rule in enumerate(question.rules)
+    )
+    return Advice(tuple(found[: model.most_measurements]), highest < model.least_rise and not unproved)
 
 
 def _sorts(outlook: Outlook) -> Ints:

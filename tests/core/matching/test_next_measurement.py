@@ -158,3 +158,10 @@ def test_enough_is_measured_where_all_on_file_is_one_design(filled: Filled, mm: 
 def test_a_higher_demand_calls_it_enough_earlier(shelf: Catalogue, mm: Mm) -> None:
     query = FitQuery({"bolt_spacing": mm(42.0)})
     assert find_fits(shelf, query, replace(MODEL, least_rise=1.0)).enough_measured
+
+
+def test_it_is_never_enough_before_a_matter_of_safety_was_measured(filled: Filled, mm: Mm) -> None:
+    part = {"throttle_bore": mm(19.0), "throttle_link_hole_radius": mm(21.0)}
+    catalogue = filled(*[part] * 4)
+    assert not find_fits(catalogue, FitQuery({"throttle_bore": mm(19.0)})).enough_measured
+    assert find_fits(catalogue, FitQuery(part)).enough_measured
