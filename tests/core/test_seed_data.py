@@ -58,7 +58,7 @@ OFFERS = [
         set(),
         {"throttle_bore": 22.0, "venturi_diameter": 17.8, "main_jet_diameter": 0.80, "body_length": 66.0},
     ),
-    ("quillon_q19_42l", "7.60 USD", set(), {"main_jet_diameter": 0.66}),
+    ("quillon_q19_42l", "8.90 USD", set(), {"main_jet_diameter": 0.66}),
     ("harrowmere_388_60", "58.00 USD", set(), {}),
     ("quillon_c52", "9.50 USD", set(), {"pole_face_radius": 80.0}),
     ("ostler_55_3", "2.10 USD", set(), {}),

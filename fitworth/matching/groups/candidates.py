@@ -238,6 +238,8 @@ def line_up(question: Question, wanted: Ints) -> Lineup:
     sizes = np.concatenate((partition.size[likely].astype(np.float64), np.ones(len(lone))))
     of_group = np.concatenate((likely, own))
     standings = stand(question, both, sizes, of_group, question.readings)
+    # That a part by itself is of a group after all has been counted by its memberships.
+    standings.odds[len(likely) :] = -np.inf
     standings.certain[: len(likely)] = likely[:, None] == hypotheses
     standings.certain[len(likely) :] = (own[:, None] == hypotheses) & (partition.size[own] == 1)[:, None]
     certain = designs @ standings.certain

@@ -21,7 +21,8 @@ STRENGTH = 1.0  # t of the Pitman-Yor process; own choice
 LEAST_DISCOUNT, MOST_DISCOUNT = 0.1, 0.95  # own choice: never all peaks, never none
 STEPS_A_KERNEL = 3.0  # grid steps in the narrowest kernel, so that interpolation is good to a percent
 MOST_STEPS = 100_000  # of the grid; a dimension with absurd entries gets a coarser one
-BEYOND = 0.1  # share of the fresh sizes that lies anywhere, far from all on file
+MOST_BEYOND = 0.5  # of the fresh sizes; so much lies anywhere where one design alone is on file
+LEAST_BEYOND = 0.1  # share of the fresh sizes that lies anywhere, far from all on file
 SPREAD_QUANTILES = (0.05, 0.95)
 WIDE_SCALE = 0.3  # of the spread; a t density of that scale is about as high as a uniform one over the spread
 LEAST_DENSITY = 1e-20  # keeps a ratio of two densities finite, however absurd the entry
@@ -185,12 +186,14 @@ def sizes_of(listed: Floats, least_spread: float, u: float) -> Sizes:
     count = int((high - low) / step) + 2
     place = ((centre - low) / step + 0.5).astype(np.int64)
     peaks = np.bincount(place, weights=popular, minlength=count) / step
+    # Of n sizes in no order the next is the largest or the smallest with probability 2 / (n + 1).
+    beyond = min(MOST_BEYOND, max(LEAST_BEYOND, 2.0 / (len(designs) + 1.0)))
     # A wide kernel needs no fine grid: it is summed on a coarse one.
     coarse = np.arange(low, high + kernel, kernel / STEPS_A_KERNEL)
     far = (coarse[:, None] - centre) / kernel
     each = np.exp(-0.5 * far * far).sum(axis=1) / (math.sqrt(2.0 * math.pi) * kernel * len(designs))
-    smooth = (1.0 - BEYOND) * fresh * np.interp(low + step * np.arange(count), coarse, each)
-    return Sizes(wide, low, step, peaks, smooth, BEYOND * fresh)
+    smooth = (1.0 - beyond) * fresh * np.interp(low + step * np.arange(count), coarse, each)
+    return Sizes(wide, low, step, peaks, smooth, beyond * fresh)
 
 
 def words_of(codes: Floats, choices: int) -> Words:

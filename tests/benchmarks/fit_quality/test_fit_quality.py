@@ -174,8 +174,8 @@ def test_removed_parts_drawn_by_groups_are_answered_by_groups() -> None:
 
 
 def test_no_method_beats_the_oracle_on_its_own_candidates() -> None:
-    world = make_world("bench", 60, 4)
-    questions, exact = world.ask(40), Oracle(world)
+    world = make_world("bench", 400, 4)
+    questions, exact = world.ask(60), Oracle(world)
     known = [exact.answer(question) for question in questions]
     asked = [
         Asked(question.truth, question.as_it_comes, question.not_on_file, one.fits)

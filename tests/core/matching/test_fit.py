@@ -168,10 +168,12 @@ def test_a_curable_mismatch_goes_on_after_its_work(shelf: Catalogue, tiller: She
     assert spacer.with_work.probability > 0.7 * spacer.fit_confidence
 
 
-def test_a_part_too_large_is_left_little_more_than_a_wrong_entry(shelf: Catalogue, tiller: Sheet) -> None:
+def test_a_part_too_large_by_its_own_sheet_is_uncertain_though_its_design_would_do(
+    shelf: Catalogue, tiller: Sheet
+) -> None:
     answer = find_fits(shelf, FitQuery(tiller()), part_ids=[5, 13])
     large = fit_of(answer, 5)
-    assert large.fit_confidence < min(0.25, 0.3 * fit_of(answer, 4).fit_confidence)
+    assert large.fit_confidence < 0.9 * fit_of(answer, 4).fit_confidence
     assert large.verdict not in {Verdict.BOLTS_ON, Verdict.FITS_WITH_WORK}
     assert not large.vetoed
     assert compared(large, "throttle_bore").difference == 3.0

@@ -22,9 +22,11 @@ def predictive(size_mm: float, u_mm: float) -> float:
     assert sum(shares.values()) + fresh == pytest.approx(1.0)
     kernel = 0.9 * min(LISTED_MM.std(), wide.spread / 3.0) * len(peaks) ** -0.2
     density = sum(share * stats.norm.pdf(size_mm, size, u_mm) for size, share in shares.items())
-    density += 0.9 * fresh * np.mean([stats.norm.pdf(size_mm, size, kernel) for size in peaks])
+    # Of n sizes in no order the next is the largest or the smallest with probability 2 / (n + 1).
+    beyond = min(0.5, max(0.1, 2.0 / (len(peaks) + 1.0)))
+    density += (1.0 - beyond) * fresh * np.mean([stats.norm.pdf(size_mm, size, kernel) for size in peaks])
     scale = np.hypot(0.3 * wide.spread, u_mm)
-    return float(density + 0.1 * fresh * stats.t.pdf(size_mm, 3, wide.centre, scale))
+    return float(density + beyond * fresh * stats.t.pdf(size_mm, 3, wide.centre, scale))
 
 
 @given(st.floats(-1e3, 1e3), st.floats(1e-3, 1e3))
