@@ -39,6 +39,7 @@ from fitworth.matching.verdicts import Standing, are_safe_known, does_sheet_agre
 from fitworth.vocabulary import Role
 
 DEFAULT_MODEL = FitModel()
+TELLING_DIGITS = 6  # of a probability that order candidates; tables in single precision know no more
 DIGITS = 12  # of a probability; the rest is noise of the arithmetic and would order equal candidates
 
 
@@ -236,7 +237,7 @@ def _answer(case: _Case, field: _Field, wanted: tuple[int, ...], warnings: tuple
         field.mended, np.minimum(as_it_comes, (1.0 - case.model.sheet_right) * confidence), as_it_comes
     )
     ids = case.catalogue.ids[field.lineup.rows]
-    order = np.lexsort((ids, -confidence, field.vetoed))
+    order = np.lexsort((ids, -np.round(confidence, TELLING_DIGITS), field.vetoed))
     first = np.arange(len(order)) < case.query.limit
     shown = order[first | np.isin(ids[order], wanted)]
     best = _something_fits(case, field)

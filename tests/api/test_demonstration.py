@@ -174,7 +174,7 @@ def test_the_generators_coil_is_good_so_none_is_bought(workshop: TestClient) -> 
     fits = fits_of(workshop, job)
     curve = fits["Quillon C52 aftermarket_unbranded"]
     assert differing(curve) == {"pole_face_radius"}
-    # Its design, by the other sheets, would do; its own sheet says otherwise, so it is not to be bought unseen.
+    # By the other sheets its design would do; its own says otherwise, so it is not to be bought unseen.
     assert curve["verdict"] == "uncertain"
     assert curve["fit_confidence"] < fits["Harrowmere 388-60 oem"]["fit_confidence"]
     doubted = workshop.get("/v1/doubtful-entries?family=ignition_coil").json()["items"]
