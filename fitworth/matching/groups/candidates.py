@@ -310,7 +310,7 @@ def scatter_off(question: Question, rows: Ints, certain: Floats) -> Runs:
         sound = np.abs(off) < SOUND * np.sqrt(u2 + scatter2)  # not-a-number is not
         pull = np.where(sound, scatter2 / (scatter2 + u2), 0.0)
         new = centre[here, dim] + np.where(sound, pull * np.nan_to_num(off), 0.0)
-        u = np.sqrt(scatter2 * (1.0 - pull) + old_variance[here, dim])
+        u = np.sqrt(scatter2 * (1.0 - pull) + old_variance[here, dim] + LEAST_U**2)
         agrees = numbers_agree(rule, difference(rule, new, old[here, dim]), old[here, dim], u, model)
         plain[here] *= agrees[0]
         mended[here] *= agrees[1]

@@ -113,6 +113,7 @@ def _each_alone(
         usual=usual_agreement(first, rules, partition.gathered.centres, model),
         ids=catalogue.ids.copy(),
         entered=entered,
+        grouped=False,
     )
 
 

@@ -46,6 +46,7 @@ class Groups:
         usual: how likely any two designs agree.
         ids: (n_parts,) the parts.
         entered: what the parts list, before it was known how coarsely.
+        grouped: whether parts were grouped at all; in a very long file each stays by itself.
         revised: how many parts were added, changed or taken out since all were grouped together.
     """
 
@@ -61,6 +62,7 @@ class Groups:
     ids: Ints
     entered: Cells
     revised: int = 0
+    grouped: bool = True
 
 
 def members_of(cells: Cells, rows: Ints, partition: Partition, exists: Floats, origin: Ints) -> Members:
@@ -87,10 +89,11 @@ def members_of(cells: Cells, rows: Ints, partition: Partition, exists: Floats, o
         most = np.maximum(choices.groups.max(axis=1), choices.new)
         weights = np.exp(TEMPERED * (choices.groups - most[:, None]))
         lone = np.exp(TEMPERED * (choices.new - most))
-        whole = weights.sum(axis=1) + lone
         best = np.argpartition(-weights, kept - 1, axis=1)[:, :kept]
         member[some] = best
-        share[some] = np.take_along_axis(weights, best, axis=1) / whole[:, None]
+        kept_weights = np.take_along_axis(weights, best, axis=1)
+        whole = kept_weights.sum(axis=1) + lone  # what is not kept goes to what is
+        share[some] = kept_weights / whole[:, None]
         alone[some] = lone / whole
     lent = share * (1.0 - exists[member])
     return Members(

@@ -16,6 +16,7 @@ from fitworth.matching.groups.partition import settle, weigh_choices
 from fitworth.matching.parameters import FitModel
 from fitworth.matching.sides import Mask
 
+MOST_IN_TURN = 24  # parts that choose one after the other; more are grouped with all others
 MOST_REVISED = 0.1  # share of the parts that may change before all are grouped again; own choice
 
 
@@ -36,21 +37,23 @@ def revise(catalogue: Catalogue, before: Groups, model: FitModel) -> Groups | No
     same = _unchanged(before.entered, entered, row_before)
     gone = len(before.ids) - int((row_before >= 0).sum())
     revised = before.revised + int((~same).sum()) + gone
-    if revised > MOST_REVISED * len(ids) or not _same_ties(before, entered, ids):
+    if not before.grouped or revised > MOST_REVISED * len(ids) or not _same_ties(before, entered, ids):
         return None
     cells = with_coarse(entered, coarse_u(entered, rules), 1.0)
     labels = np.where(same, before.partition.labels[np.maximum(row_before, 0)], -1)
     last = len(before.partition.kin.parent)
     partition = settle(cells, labels, before.partition.learned, before.partition.kin, last)
     changed = np.flatnonzero(~same)
-    if len(changed):
-        choices = weigh_choices(cells, changed, partition)
-        labels = labels.copy()
-        best = choices.groups.argmax(axis=1)
-        joins = choices.groups[np.arange(len(changed)), best] > choices.new
-        labels[changed] = np.where(joins, best, last + np.cumsum(~joins) - 1)
-        n_groups = last + int((~joins).sum())
-        partition = settle(cells, labels, before.partition.learned, before.partition.kin, n_groups)
+    if len(changed) > MOST_IN_TURN:
+        return None
+    for row in changed:  # in turn, so that parts of one new design find each other
+        choices = weigh_choices(cells, np.array([row]), partition)
+        best = int(choices.groups[0].argmax())
+        n_groups = len(partition.kin.parent)
+        labels = partition.labels.copy()
+        labels[row] = best if choices.groups[0, best] > choices.new[0] else n_groups
+        n_groups = max(n_groups, int(labels[row]) + 1)
+        partition = settle(cells, labels, before.partition.learned, partition.kin, n_groups)
     n_groups = len(partition.kin.parent)
     exists = np.concatenate((before.exists, np.ones(n_groups - last)))
     origin = np.concatenate((before.origin, np.arange(last, n_groups)))

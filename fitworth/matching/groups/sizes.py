@@ -29,6 +29,7 @@ LEAST_DENSITY = 1e-20  # keeps a ratio of two densities finite, however absurd t
 APART = 3.0  # standard uncertainties between two distinct sizes
 USUAL = 1.5  # spreads from the centre within which sizes count
 REACH = 4.0  # kernels beyond the outermost size that the grid spans
+LEAST_WIDTH = 0.3  # grid steps of the narrowest kernel
 CLASS = 1.25  # factor between the uncertainties for which kernels are kept
 LOG_CLASS = math.log(CLASS)
 
@@ -115,7 +116,9 @@ class Sizes:
     def _with_kernel(self, x: Floats, class_: int) -> Floats:
         grid = self.kept.get(class_)
         if grid is None:
-            blurred = gaussian_filter1d(self.peaks, max(CLASS**class_ / self.step, 0.3), mode="constant")
+            # Beyond the grid's own length a kernel is flat, and would only cost memory.
+            width = min(max(CLASS**class_ / self.step, LEAST_WIDTH), len(self.peaks) / REACH)
+            blurred = gaussian_filter1d(self.peaks, width, mode="constant")
             grid = self.kept[class_] = blurred + self.smooth
         place = (x - self.low) / self.step
         inside = (place >= 0.0) & (place < len(grid) - 1)
