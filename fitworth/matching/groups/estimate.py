@@ -6,6 +6,7 @@ import numpy as np
 from scipy.special import expit
 
 from fitworth.matching.allowances import Rule
+from fitworth.matching.answer import Ints
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.groups.cells import Cells, cells_of, grouping_rules
 from fitworth.matching.groups.fractions import coarse_u, with_coarse
@@ -144,7 +145,7 @@ def _found(cells: Cells, first: Learned, rng: np.random.Generator) -> Partition:
         wrong=STRICT,
         scatter=np.maximum(first.scatter, COARSE * first.reach * first.numeric),
     )
-    order = np.argsort(-cells.listed.sum(axis=1), kind="stable")
+    order = _in_order(cells)
     labels = np.full(len(cells), -1, np.int64)
     labels[order[0]] = 0
     partition = settle(cells, labels, strict, NO_KIN)
@@ -155,10 +156,16 @@ def _found(cells: Cells, first: Learned, rng: np.random.Generator) -> Partition:
     return replace(partition, learned=replace(first, scatter=strict.scatter))
 
 
+def _in_order(cells: Cells) -> Ints:
+    """Return the parts that list most first, and then by what they list: not by their place in the file."""
+    figures = np.where(cells.listed, cells.value, -np.inf)
+    return np.lexsort((*figures.T[::-1], -cells.listed.sum(axis=1)))
+
+
 def _sweep(cells: Cells, partition: Partition, temperature: float, rng: np.random.Generator) -> Partition:
     batches = BATCHES if len(cells) <= LARGE else 2
     size = max(FEWEST_IN_BATCH, -(-len(cells) // batches))
-    order = rng.permutation(len(cells))
+    order = _in_order(cells)[rng.permutation(len(cells))]
     for start in range(0, len(order), size):
         labels = reassign(cells, order[start : start + size], partition, temperature, rng)
         partition = settle(cells, labels, partition.learned, partition.kin)
