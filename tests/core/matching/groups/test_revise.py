@@ -9,6 +9,7 @@ from fitworth.matching.answer import FitQuery
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.fit import find_fits
 from fitworth.matching.groups import estimate as estimating
+from fitworth.matching.groups import revise as revising
 from fitworth.matching.groups.estimate import groups_of
 from fitworth.matching.groups.query import representatives
 from fitworth.matching.groups.revise import revise
@@ -153,3 +154,14 @@ def test_middling_files_are_swept_as_often_as_pays(forty: Catalogue, monkeypatch
     labels = groups_of(forty, MODEL).partition.labels
     assert len(set(labels[:20].tolist())) == len(set(labels[20:40].tolist())) == 1
     assert labels[0] != labels[20]
+
+
+def test_many_parts_changed_at_once_are_grouped_with_all_others(
+    forty: Catalogue, mm: Length, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(revising, "MOST_REVISED", 1.0)
+    groups_of(forty, MODEL)
+    row = forty.layout.pack({"throttle_bore": mm(16.0), "bowl_depth": mm(40.0)})
+    some = list(range(101, 103 + revising.MOST_IN_TURN))
+    forty.upsert(some, [row] * len(some), ["Quillon"] * len(some), [()] * len(some))
+    assert groups_of(forty, MODEL).revised == 0
