@@ -77,7 +77,7 @@ def _weigh(question: Question, reading: Reading, doubts: DoubtModel) -> _Told:
     partition, hypotheses = question.groups.partition, question.hypotheses
     centres = partition.gathered.centres.of(hypotheses.groups)
     astray = chance_astray(centres, reading, partition.learned)
-    designs = Centres(*(part[:, reading.dim] for part in (centres.value, centres.variance, centres.share)))
+    designs = centres.within(reading.dim)
     factors = np.ones(len(astray))
     slips: list[EntrySlip | None] = [None] * len(astray)
     for place in np.flatnonzero(hypotheses.weights * astray > FAINT).tolist():

@@ -22,7 +22,7 @@ from fitworth.matching.answer import NOT_ON_FILE, CandidateFit, FitAnswer, FitQu
 from fitworth.matching.breakdown import break_down
 from fitworth.matching.catalogue import Catalogue
 from fitworth.matching.doubtful_readings import list_doubtful_readings
-from fitworth.matching.evidence import EvidenceRatio, NumberEvidence, engine_ratio, number_ratio
+from fitworth.matching.evidence import ENGINE, EvidenceRatio, NumberEvidence, engine_ratio, number_ratio
 from fitworth.matching.explain import Explained, explain_dimensions, explain_evidence, list_works
 from fitworth.matching.groups.candidates import Lineup, Question, line_up, runs_of, shorten
 from fitworth.matching.groups.estimate import groups_of
@@ -205,7 +205,7 @@ def _line_up(case: _Case, wanted: Ints) -> _Field:
             scale *= np.nan_to_num(agrees, nan=1.0)
     legible = np.zeros(len(rows), np.bool_)
     for piece in case.evidence:
-        legible |= (piece.kind != "engine") & (piece.similarity[rows] >= 1.0)
+        legible |= (piece.kind != ENGINE) & (piece.similarity[rows] >= 1.0)
     unlisted = np.where(legible, model.unlisted_misfit_with_number, model.unlisted_misfit)
     held = np.where(vetoed, 0.0, (1.0 - unlisted) * scale)
     runs, away = runs_of(lineup.standings, question.kin)

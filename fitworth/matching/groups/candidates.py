@@ -7,7 +7,7 @@ import numpy as np
 
 from fitworth.matching.allowances import Rule, difference
 from fitworth.matching.answer import Floats, Ints
-from fitworth.matching.groups.centres import Centres
+from fitworth.matching.groups.centres import LIKELY, Centres
 from fitworth.matching.groups.likeness import Agreement, numbers_agree
 from fitworth.matching.groups.membership import Groups
 from fitworth.matching.groups.query import (
@@ -87,6 +87,7 @@ class Standings:
         away_kin: (n_designs,) probability, if on no file, of being this design's relative.
         agrees: (n_designs, n_h, n_dims) how likely they agree by the figures.
         agrees_away: (n_designs, 1, n_dims) the same against the readings alone.
+        under: the designs of the hypotheses, and the removed part under each.
     """
 
     terms: Terms
@@ -96,6 +97,7 @@ class Standings:
     away_kin: Floats
     agrees: Agreement
     agrees_away: Agreement
+    under: tuple[Centres, Centres]
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,12 +156,13 @@ def stand(
     """
     partition, model = question.groups.partition, question.model
     learned, usual = partition.learned, question.groups.usual
-    compared = compare(learned, question.rules, designs, question.under(readings), usual, model, dims)
+    under = question.under(readings)
+    compared = compare(learned, question.rules, designs, under, usual, model, dims)
     alone = removed_alone(readings, learned)
     away = compare(learned, question.rules, designs, (alone, alone), usual, model, dims)
     their_sizes = partition.size[question.hypotheses.groups].astype(np.float64)[None]
     odds = one_design_odds(sizes[:, None], their_sizes, learned.concentration)
-    shares = question.weights.relative[own] / max(question.weights.away, 1e-300)
+    shares = question.weights.relative[own] / max(question.weights.away, LEAST)
     return Standings(
         terms=terms_of(compared, learned.rates),
         odds=odds,
@@ -168,6 +171,7 @@ def stand(
         away_kin=shares,
         agrees=compared.agrees,
         agrees_away=away.agrees,
+        under=under,
     )
 
 
@@ -243,7 +247,9 @@ def line_up(question: Question, wanted: Ints) -> Lineup:
     standings.certain[: len(likely)] = likely[:, None] == hypotheses
     standings.certain[len(likely) :] = (own[:, None] == hypotheses) & (partition.size[own] == 1)[:, None]
     certain = designs @ standings.certain
-    return Lineup(rows, designs, both, sizes, of_group, standings, scatter_off(question, rows, certain))
+    return Lineup(
+        rows, designs, both, sizes, of_group, standings, scatter_off(question, rows, certain, standings.under)
+    )
 
 
 def _lend_faint(question: Question, rows: Ints, likely: Ints, designs: Floats) -> None:
@@ -263,18 +269,16 @@ def _lend_faint(question: Question, rows: Ints, likely: Ints, designs: Floats) -
 
 def _heaviest(question: Question, rows: Ints, wanted: Ints) -> Ints:
     """Return the candidates worth comparing: of the likeliest designs, and those asked for."""
-    model, weights = question.model, question.weights
+    model, groups = question.model, question.groups
     if len(rows) > model.most_candidates:
-        likely = (weights.group + weights.relative)[question.groups.member[rows]]
-        standing = (likely * question.groups.member_share[rows]).sum(axis=1)
-        standing += (weights.group + weights.relative)[
-            question.groups.partition.labels[rows]
-        ] * question.groups.alone[rows]
+        heavy = question.weights.group + question.weights.relative
+        standing = (heavy[groups.member[rows]] * groups.member_share[rows]).sum(axis=1)
+        standing += heavy[groups.partition.labels[rows]] * groups.alone[rows]
         rows = rows[np.argpartition(-standing, model.most_candidates - 1)[: model.most_candidates]]
     return np.unique(np.concatenate((rows, wanted)))
 
 
-def scatter_off(question: Question, rows: Ints, certain: Floats) -> Runs:
+def scatter_off(question: Question, rows: Ints, certain: Floats, under: tuple[Centres, Centres]) -> Runs:
     """Return what the makers' scatter takes from chances of running in place of one's own design.
 
     Parts of one design differ by the makers' scatter, and where an allowance is narrow that is not nothing. A
@@ -284,6 +288,7 @@ def scatter_off(question: Question, rows: Ints, certain: Floats) -> Runs:
         question: the query.
         rows: (n_candidates,) of the catalogue.
         certain: (n_candidates, n_h) chance of running because the design is the hypothesis's own.
+        under: the designs of the hypotheses, and the removed part under each.
     """
     groups, model = question.groups, question.model
     learned = groups.partition.learned
@@ -292,14 +297,14 @@ def scatter_off(question: Question, rows: Ints, certain: Floats) -> Runs:
     hypothesis = at[groups.partition.labels[rows]]
     some = np.flatnonzero(hypothesis >= 0)
     plain, mended = np.ones(len(some)), np.ones(len(some))
-    designs, removed = (side.of(hypothesis[some]) for side in question.under(question.readings))
+    designs, removed = (side.of(hypothesis[some]) for side in under)
     cells = groups.cells.of(rows[some])
     best = designs.share.argmax(axis=-1)[..., None]
     centre, old, old_variance = (
         np.take_along_axis(part, best, axis=-1)[..., 0]
         for part in (designs.value, removed.value, removed.variance)
     )
-    known = designs.share.sum(axis=-1) > 0.5  # noqa: PLR2004  # rather than not
+    known = designs.share.sum(axis=-1) > LIKELY
     for dim, rule in enumerate(question.rules):
         if not learned.numeric[dim]:
             continue

@@ -19,6 +19,7 @@ from fitworth.matching.groups.cells import Cells
 from fitworth.matching.groups.learned import Learned
 from fitworth.matching.sides import Mask
 
+LIKELY = 0.5  # a figure counts where it is likelier right than not
 KEPT = 2  # runs of each group and dimension
 GAP = 3.0  # standard uncertainties of a difference; two cells farther apart are of two runs. Own choice
 LOG_2PI = float(np.log(2.0 * np.pi))
@@ -38,6 +39,12 @@ class Centres:
     variance: Floats
     share: Floats
 
+    @classmethod
+    def blank(cls, *shape: int) -> "Centres":
+        """Return designs of which nothing is known, (*shape, 2)."""
+        whole = (*shape, KEPT)
+        return cls(np.zeros(whole), np.ones(whole), np.zeros(whole))
+
     @property
     def unknown(self) -> Floats:
         """The probability that neither figure is right, (..., n_dims)."""
@@ -46,6 +53,14 @@ class Centres:
     def of(self, places: Ints | Mask | slice) -> "Centres":
         """Return some of the designs."""
         return Centres(self.value[places], self.variance[places], self.share[places])
+
+    def copied(self) -> "Centres":
+        """Return the same, to be written to."""
+        return Centres(self.value.copy(), self.variance.copy(), self.share.copy())
+
+    def within(self, dim: int) -> "Centres":
+        """Return one dimension, (..., 2) each."""
+        return Centres(self.value[..., dim, :], self.variance[..., dim, :], self.share[..., dim, :])
 
     def lifted(self, axis: int) -> "Centres":
         """Return the same with a new axis, to be compared with others across it."""
@@ -172,8 +187,7 @@ def gather(cells: Cells, labels: Ints, n_groups: int, learned: Learned) -> Gathe
         n_groups: how many groups there are.
         learned: shares and spreads.
     """
-    shape = (n_groups, len(learned.rules), KEPT)
-    centres = Centres(np.zeros(shape), np.ones(shape), np.zeros(shape))
+    centres = Centres.blank(n_groups, len(learned.rules))
     found = []
     for dim in range(len(learned.rules)):
         runs = runs_of(cells, labels, n_groups, learned, dim)
@@ -200,7 +214,7 @@ def left_out(gathered: Gathered, cells: Cells, rows: Ints, labels: Ints, learned
         learned: shares and spreads.
     """
     own = gathered.centres.of(labels[rows])
-    others = Centres(own.value.copy(), own.variance.copy(), own.share.copy())
+    others = own.copied()
     at = np.full(len(cells), -1, np.int64)
     at[rows] = np.arange(len(rows))
     for dim, runs in enumerate(gathered.runs):

@@ -65,12 +65,13 @@ def estimate(catalogue: Catalogue, model: FitModel) -> Groups:
     """
     rules = grouping_rules(catalogue, model)
     entered = cells_of(catalogue, rules)
-    cells = with_coarse(entered, coarse_u(entered, rules), 1.0)
+    cells = with_coarse(entered, coarse_u(entered, rules))
     first = first_guess(cells, rules, model)
     if len(cells) > MOST_GROUPED:
         return _each_alone(catalogue, entered, rules, cells, first, model)
     rng = np.random.default_rng(SEED)
-    partition = _found(cells, first, rng)
+    order = _in_order(cells)
+    partition = _found(cells, order, first, rng)
     for sweep, temperature in enumerate(_temperatures(len(cells))):
         learned = learn_again(cells, partition, first, model)
         if sweep == 0:  # groups that were founded strictly show no errors
@@ -81,7 +82,7 @@ def estimate(catalogue: Catalogue, model: FitModel) -> Groups:
         partition = settle(cells, without_gaps(split(partition, 0.0).labels), learned, NO_KIN)
         # Parts that were founded side by side first have to find each other.
         partition = _merged(cells, partition, MOST_ROUNDS if sweep == 0 else 1)
-        partition = _sweep(cells, partition, temperature, rng)
+        partition = _sweep(cells, order[rng.permutation(len(order))], partition, temperature, rng)
     learned = keeping_shares(learn_again(cells, partition, first, model), partition.learned)
     partition = settle(cells, partition.labels, learned, NO_KIN)
     return _grouped(catalogue, entered, rules, cells, partition, model)
@@ -100,7 +101,6 @@ def _each_alone(
     Parts of one design are then told by what both list, when they are compared.
     """
     every = np.arange(len(cells))
-    first = replace(first, concentration=max(1.0, len(cells) / model.parts_a_group))
     partition = settle(cells, every, first, NO_KIN)
     return Groups(
         rules=rules,
@@ -137,7 +137,7 @@ def _temperatures(count: int) -> tuple[float, ...]:
     return TEMPERATURES if count <= LARGE else LARGE_TEMPERATURES
 
 
-def _found(cells: Cells, first: Learned, rng: np.random.Generator) -> Partition:
+def _found(cells: Cells, order: Ints, first: Learned, rng: np.random.Generator) -> Partition:
     """Return a first division: parts that list most come first, and whatever contradicts founds a group."""
     strict = replace(
         first,
@@ -145,7 +145,6 @@ def _found(cells: Cells, first: Learned, rng: np.random.Generator) -> Partition:
         wrong=STRICT,
         scatter=np.maximum(first.scatter, COARSE * first.reach * first.numeric),
     )
-    order = _in_order(cells)
     labels = np.full(len(cells), -1, np.int64)
     labels[order[0]] = 0
     partition = settle(cells, labels, strict, NO_KIN)
@@ -162,10 +161,12 @@ def _in_order(cells: Cells) -> Ints:
     return np.lexsort((*figures.T[::-1], -cells.listed.sum(axis=1)))
 
 
-def _sweep(cells: Cells, partition: Partition, temperature: float, rng: np.random.Generator) -> Partition:
+def _sweep(
+    cells: Cells, order: Ints, partition: Partition, temperature: float, rng: np.random.Generator
+) -> Partition:
+    """Return a division once all parts, in some order, have chosen anew."""
     batches = BATCHES if len(cells) <= LARGE else 2
     size = max(FEWEST_IN_BATCH, -(-len(cells) // batches))
-    order = _in_order(cells)[rng.permutation(len(cells))]
     for start in range(0, len(order), size):
         labels = reassign(cells, order[start : start + size], partition, temperature, rng)
         partition = settle(cells, labels, partition.learned, partition.kin)

@@ -62,12 +62,11 @@ def coarse_u(cells: Cells, rules: tuple[Rule, ...]) -> Floats:
     return found
 
 
-def with_coarse(cells: Cells, coarse: Floats, scale: float) -> Cells:
+def with_coarse(cells: Cells, coarse: Floats) -> Cells:
     """Return the cells with fractions of an inch as coarse as they were entered.
 
     Args:
         cells: what the parts list.
         coarse: of each cell, 0 where it is no fraction.
-        scale: what the groups show of it, from 0 to 1.
     """
-    return replace(cells, u=np.maximum(cells.u, scale * coarse))
+    return replace(cells, u=np.maximum(cells.u, coarse))

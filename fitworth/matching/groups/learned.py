@@ -56,6 +56,17 @@ class Learned:
         """How often relatives differ in each dimension, (n_dims,)."""
         return np.asarray(np.minimum(self.changes * self.proneness, MOST_OFTEN))
 
+    def related_ratios(self, same: Floats, changed: Floats, dims: int | slice = slice(None)) -> Floats:
+        """Return how much likelier figures are of relatives, in which a dimension may have been changed.
+
+        Args:
+            same: (..., n_dims) ratios for one design, or (...) of one dimension.
+            changed: the same for a dimension that was changed.
+            dims: the dimension's place, where it is one.
+        """
+        rates = self.rates[dims]
+        return np.asarray((1.0 - rates) * same + rates * changed)
+
     def reading_u(self, place: int) -> float:
         """Return the standard uncertainty of a listed number with the makers' scatter [unit]."""
         return float(np.hypot(self.scatter[place], self.usual_u[place]))

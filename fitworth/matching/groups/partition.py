@@ -13,10 +13,10 @@ import numpy as np
 
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.groups.cells import Cells
-from fitworth.matching.groups.centres import Centres, Gathered, gather, left_out
+from fitworth.matching.groups.centres import LIKELY, Centres, Gathered, gather, left_out
 from fitworth.matching.groups.learned import Learned
 from fitworth.matching.groups.likeness import design_ratios
-from fitworth.matching.groups.scores import Scores, Tables, score_each, tables_of
+from fitworth.matching.groups.scores import Tables, score_each, tables_of
 from fitworth.matching.groups.ties import weigh_ties
 
 PARTNERS = 8  # groups that each group is compared with in full
@@ -81,15 +81,21 @@ def find_kin(centres: Centres, size: Ints, partners: Ints, learned: Learned) -> 
     logs = _related_logs(centres.lifted(1), centres.of(partners), learned)
     logs = np.where(larger, logs, -np.inf)
     best = logs.argmax(axis=1)
-    found = logs[own, best] + np.log(learned.related / len(size))
-    odds = np.exp(np.clip(found, -STEEPEST, STEEPEST)) / (1.0 - learned.related)
     known = larger.any(axis=1)
-    return Kin(np.where(known, partners[own, best], -1), np.where(known, odds / (1.0 + odds), 0.0))
+    share = _kin_share(logs[own, best], len(size), learned)
+    return Kin(np.where(known, partners[own, best], -1), np.where(known, share, 0.0))
+
+
+def _kin_share(logs: Floats, n_groups: int, learned: Learned) -> Floats:
+    """Return the probability of being a relative, from the log likelihood ratio of being this one's."""
+    found = logs + np.log(learned.related / n_groups)
+    odds = np.exp(np.clip(found, -STEEPEST, STEEPEST)) / (1.0 - learned.related)
+    return np.asarray(odds / (1.0 + odds))
 
 
 def _related_logs(a: Centres, b: Centres, learned: Learned) -> Floats:
     same, changed = design_ratios(learned, a, b)
-    return np.asarray(np.log((1.0 - learned.rates) * same + learned.rates * changed).sum(axis=-1))
+    return np.asarray(np.log(learned.related_ratios(same, changed)).sum(axis=-1))
 
 
 def fill_in(own: Centres, parents: Centres, share: Floats, learned: Learned) -> Centres:
@@ -101,7 +107,7 @@ def fill_in(own: Centres, parents: Centres, share: Floats, learned: Learned) -> 
         share: (n,) probability that they are relatives; 0 where there is none.
         learned: how often a dimension was changed.
     """
-    filled = Centres(own.value.copy(), own.variance.copy(), own.share.copy())
+    filled = own.copied()
     best = parents.share.argmax(axis=-1)[..., None]
     told, told_variance, told_share = (
         np.take_along_axis(part, best, axis=-1)[..., 0]
@@ -123,7 +129,7 @@ def likely_partners(centres: Centres, learned: Learned) -> Ints:
     found = np.empty((count, wanted), np.int64)
     if not wanted:
         return found
-    known = centres.share[..., 0] > 0.5  # noqa: PLR2004  # rather than not
+    known = centres.share[..., 0] > LIKELY
     heads = Cells(np.where(known, centres.value[..., 0], np.nan), np.sqrt(centres.variance[..., 0]))
     tables = tables_of(heads, learned, centres)
     step = max(1, BLOCK // count)
@@ -193,11 +199,6 @@ def weigh_choices(cells: Cells, rows: Ints, partition: Partition, tables: Tables
         scores = tables_of(cells.of(rows), learned, partition.filled).scores(np.arange(len(rows)))
     else:
         scores = tables.scores(rows)
-    n_groups = len(partition.kin.parent)
-    if not len(learned.rules):
-        scores = Scores(
-            np.zeros((len(rows), n_groups), np.float32), np.zeros((len(rows), n_groups), np.float32)
-        )
     size = np.broadcast_to(partition.size.astype(np.float32), scores.same.shape).copy()
     inside = np.flatnonzero(labels[rows] >= 0)
     if len(inside):
@@ -227,9 +228,8 @@ def weigh_choices(cells: Cells, rows: Ints, partition: Partition, tables: Tables
 def _kin_shares(alone: Centres, parents: Centres, partition: Partition, own: Ints) -> Floats:
     """Return how likely a group is its parent's relative once a member is left out of it."""
     learned = partition.learned
-    logs = _related_logs(alone, parents, learned) + np.log(learned.related / len(partition.kin.parent))
-    odds = np.exp(np.clip(logs, -STEEPEST, STEEPEST)) / (1.0 - learned.related)
-    return np.where(partition.kin.parent[own] >= 0, odds / (1.0 + odds), 0.0)
+    share = _kin_share(_related_logs(alone, parents, learned), len(partition.kin.parent), learned)
+    return np.where(partition.kin.parent[own] >= 0, share, 0.0)
 
 
 def reassign(

@@ -13,7 +13,7 @@ import numpy as np
 from fitworth.matching.allowances import Rule, difference
 from fitworth.matching.answer import Floats, Ints
 from fitworth.matching.groups.cells import Cells
-from fitworth.matching.groups.centres import KEPT, Centres
+from fitworth.matching.groups.centres import Centres
 from fitworth.matching.groups.evidence import Prior
 from fitworth.matching.groups.learned import Learned
 from fitworth.matching.groups.likeness import normal_density, reading_ratios
@@ -81,12 +81,11 @@ def tell(groups: Groups, readings: Sequence[Reading]) -> Told:
             reading.dim,
             np.array([reading.value]),
             np.array([reading.u]),
-            Centres(*(part[:, reading.dim] for part in (filled.value, filled.variance, filled.share))),
+            filled.within(reading.dim),
             reading.error,
         )
         same[place] = np.log(ratios[0])
-        rate = learned.rates[reading.dim]
-        related[place] = np.log((1.0 - rate) * ratios[0] + rate * ratios[1])
+        related[place] = np.log(learned.related_ratios(*ratios, reading.dim))
     return Told(same, related)
 
 
@@ -141,8 +140,7 @@ def weigh_designs(prior: Prior, told: Told, learned: Learned, not_on_file: float
 
 def removed_alone(readings: Sequence[Reading], learned: Learned) -> Centres:
     """Return what the readings alone say of the removed part, (1, n_dims, 2)."""
-    shape = (1, len(learned.rules), KEPT)
-    centres = Centres(np.zeros(shape), np.ones(shape), np.zeros(shape))
+    centres = Centres.blank(1, len(learned.rules))
     for reading in readings:
         centres.value[0, reading.dim, 0] = reading.value
         centres.variance[0, reading.dim, 0] = reading.u**2
@@ -165,10 +163,8 @@ def removed_under(designs: Centres, readings: Sequence[Reading], learned: Learne
     Returns:
         Two of the same shape.
     """
-    updated = Centres(designs.value.copy(), designs.variance.copy(), designs.share.copy())
-    removed = Centres(
-        designs.value.copy(), designs.variance + learned.scatter[None, :, None] ** 2, designs.share.copy()
-    )
+    updated, removed = designs.copied(), designs.copied()
+    removed.variance[...] += learned.scatter[:, None] ** 2
     for reading in readings:
         dim = reading.dim
         value, variance, share = (part[:, dim] for part in (designs.value, designs.variance, designs.share))
@@ -209,7 +205,7 @@ def chance_astray(designs: Centres, reading: Reading, learned: Learned) -> Float
         reading.dim,
         np.array([reading.value]),
         np.array([reading.u]),
-        Centres(*(part[:, reading.dim] for part in (designs.value, designs.variance, designs.share))),
+        designs.within(reading.dim),
         error=0.0,
     )
     spread = learned.spreads[reading.dim]
@@ -221,8 +217,7 @@ def chance_astray(designs: Centres, reading: Reading, learned: Learned) -> Float
 
 def lone_centres(cells: Cells, learned: Learned) -> Centres:
     """Return what each of some parts says by itself, (n_parts, n_dims, 2)."""
-    shape = (*cells.value.shape, KEPT)
-    centres = Centres(np.zeros(shape), np.ones(shape), np.zeros(shape))
+    centres = Centres.blank(*cells.value.shape)
     listed = cells.listed
     error = np.where(learned.numeric, learned.gross, learned.wrong)
     centres.value[..., 0] = np.where(listed, cells.value, 0.0)

@@ -27,8 +27,7 @@ def merge(cells: Cells, partition: Partition, partners: Ints) -> Ints:
         return partition.labels
     partners = add_tied_partners(partners, cells.ties, partition.labels)
     same, changed = design_ratios(learned, centres.lifted(1), centres.of(partners))
-    changes, share = learned.rates, learned.related / n_groups
-    apart = np.log((1.0 - changes) * same + changes * changed).sum(axis=-1) + np.log(share)
+    apart = np.log(learned.related_ratios(same, changed)).sum(axis=-1) + np.log(learned.related / n_groups)
     apart = np.logaddexp(np.log(1.0 - learned.related), apart)
     ours, theirs = _telling_members(cells, partition, partners, same)
     tables = gammaln(ours + theirs) - gammaln(ours) - gammaln(theirs) - np.log(learned.concentration)

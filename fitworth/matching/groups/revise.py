@@ -36,16 +36,16 @@ def revise(catalogue: Catalogue, before: Groups, model: FitModel) -> Groups | No
     row_before = _rows_before(before.ids, ids)
     same = _unchanged(before.entered, entered, row_before)
     gone = len(before.ids) - int((row_before >= 0).sum())
-    revised = before.revised + int((~same).sum()) + gone
+    changed = np.flatnonzero(~same)
+    revised = before.revised + len(changed) + gone
+    if len(changed) > MOST_IN_TURN:
+        return None
     if not before.grouped or revised > MOST_REVISED * len(ids) or not _same_ties(before, entered, ids):
         return None
-    cells = with_coarse(entered, coarse_u(entered, rules), 1.0)
+    cells = with_coarse(entered, coarse_u(entered, rules))
     labels = np.where(same, before.partition.labels[np.maximum(row_before, 0)], -1)
     last = len(before.partition.kin.parent)
     partition = settle(cells, labels, before.partition.learned, before.partition.kin, last)
-    changed = np.flatnonzero(~same)
-    if len(changed) > MOST_IN_TURN:
-        return None
     for row in changed:  # in turn, so that parts of one new design find each other
         choices = weigh_choices(cells, np.array([row]), partition)
         best = int(choices.groups[0].argmax())

@@ -23,7 +23,7 @@ from scipy.special import gammaln
 
 from fitworth.matching.allowances import Rule
 from fitworth.matching.answer import Floats, Ints
-from fitworth.matching.groups.centres import Centres
+from fitworth.matching.groups.centres import LIKELY, Centres
 from fitworth.matching.groups.learned import Learned
 from fitworth.matching.groups.likeness import Agreement, agreement, design_ratios
 from fitworth.matching.parameters import FitModel
@@ -211,7 +211,7 @@ def usual_agreement(
     some = centres.of(np.unique(np.linspace(0, count - 1, min(count, COUNTED)).round().astype(np.int64)))
     n_dims = len(rules)
     blank = Agreement(np.zeros(n_dims), np.zeros(n_dims))
-    known = some.share[..., 0] > 0.5  # noqa: PLR2004  # rather than not
+    known = some.share[..., 0] > LIKELY
     sure = Centres(some.value, some.variance, np.stack((known.astype(np.float64), 0.0 * known), axis=-1))
     found = agreement(learned, rules, sure.lifted(1), sure.lifted(0), blank, model)
     pairs = (known[:, None] & known[None]) & ~np.eye(len(known), dtype=np.bool_)[..., None]

@@ -88,10 +88,9 @@ def tables_of(cells: Cells, learned: Learned, centres: Centres) -> Tables:
         ratios = reading_ratios(
             learned, dim, entries[:, :1], entries[:, 1:], Centres(*single), learned.error(dim)
         )
-        changes = float(learned.rates[dim])
         places.append(place)
         sames.append(np.log(ratios[0]).astype(np.float32))
-        relateds.append(np.log((1.0 - changes) * ratios[0] + changes * ratios[1]).astype(np.float32))
+        relateds.append(np.log(learned.related_ratios(*ratios, dim)).astype(np.float32))
     return Tables(tuple(places), tuple(sames), tuple(relateds), len(centres.value))
 
 
@@ -123,10 +122,9 @@ def score_each(cells: Cells, learned: Learned, centres: Centres) -> tuple[Floats
             dim,
             cells.value[rows, dim],
             cells.u[rows, dim],
-            Centres(*(part[rows, dim] for part in (centres.value, centres.variance, centres.share))),
+            centres.of(rows).within(dim),
             learned.error(dim),
         )
         same[rows] += np.log(ratios[0])
-        rate = learned.rates[dim]
-        related[rows] += np.log((1.0 - rate) * ratios[0] + rate * ratios[1])
+        related[rows] += np.log(learned.related_ratios(*ratios, dim))
     return same, related

@@ -5,13 +5,12 @@ from dataclasses import replace
 import numpy as np
 
 from fitworth.matching.groups.cells import Cells
-from fitworth.matching.groups.centres import KEPT
+from fitworth.matching.groups.centres import KEPT, LIKELY
 from fitworth.matching.groups.learned import Learned, spreads_of
 from fitworth.matching.groups.likeness import design_ratios
 from fitworth.matching.groups.partition import Partition
 from fitworth.matching.parameters import FitModel
 
-LIKELY = 0.5  # a figure counts where it is likelier right than not
 WINDOW = 6.0  # standard uncertainties within which cells show the scatter
 NEARBY = 0.8  # of the reach of relatives, the same
 STEADIEST = 0.75  # share of the groups that the scatter is learned from
@@ -104,7 +103,7 @@ def _learn_kinship(partition: Partition, first: Learned, model: FitModel) -> tup
     own, parents = centres.of(some), centres.of(kin.parent[some])
     same, changed = design_ratios(learned, own, parents)
     both = (own.unknown < LIKELY) & (parents.unknown < LIKELY)
-    differs = learned.rates * changed / ((1.0 - learned.rates) * same + learned.rates * changed)
+    differs = learned.rates * changed / learned.related_ratios(same, changed)
     share = kin.share[some][:, None] * both
     weigh = model.share_count * max(len(learned.rules), 1)
     changes = (weigh * first.changes + (share * differs).sum()) / (weigh + (share * learned.proneness).sum())

@@ -94,6 +94,6 @@ def test_where_half_were_read_to_sixteenths_each_denominator_says_how_likely_tha
 def test_a_cell_is_at_least_as_uncertain_as_it_was_entered() -> None:
     table = cells(np.array([12.7, 40.0]))
     coarse = np.array([[0.458], [0.0]])
-    assert with_coarse(table, coarse, 1.0).u.ravel().tolist() == [0.458, 0.03]
-    assert with_coarse(table, coarse, 0.5).u.ravel().tolist() == [0.229, 0.03]
-    assert with_coarse(table, coarse, 0.0).u.ravel().tolist() == [0.03, 0.03]
+    assert with_coarse(table, coarse).u.ravel().tolist() == [0.458, 0.03]
+    assert with_coarse(table, 0.5 * coarse).u.ravel().tolist() == [0.229, 0.03]
+    assert with_coarse(table, 0.0 * coarse).u.ravel().tolist() == [0.03, 0.03]
