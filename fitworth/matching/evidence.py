@@ -187,13 +187,3 @@ def _likeness(engine: str, lists: Sequence[Sequence[str]]) -> Floats:
 def _designation(text: str) -> str:
     """Return a designation's words, each as numbers are compared."""
     return " ".join(filter(None, map(normalise, text.split())))
-
-
-def bits(ratio: float) -> float:
-    """Return a likelihood ratio in bits of log odds, after Fellegi and Sunter's log2(m / u).
-
-    Examples:
-        >>> round(bits(0.97 / 0.007), 4)
-        7.1145
-    """
-    return math.log2(ratio)

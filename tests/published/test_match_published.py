@@ -10,7 +10,7 @@ import pytest
 from rapidfuzz.distance import OSA, JaroWinkler, Levenshtein
 from scipy.stats import t
 
-from fitworth.matching.evidence import bits
+from fitworth.matching.breakdown import odds_bits
 from fitworth.matching.groups.likeness import probability_within
 from fitworth.matching.groups.sizes import Wide
 from fitworth.matching.numbers import DAMAGE
@@ -27,8 +27,9 @@ from fitworth.matching.numbers import DAMAGE
 )
 def test_weights_of_agreement(m: float, u: float, agree: float, differ: float) -> None:
     # Fellegi and Sunter, log2(m/u) and log2((1-m)/(1-u)) (C).
-    assert bits(m / u) == pytest.approx(agree, abs=5e-5)
-    assert bits((1 - m) / (1 - u)) == pytest.approx(differ, abs=5e-5)
+    # A ratio is the odds that it turns even ones into.
+    assert odds_bits(np.array(m / (m + u))) == pytest.approx(agree, abs=5e-5)
+    assert odds_bits(np.array((1 - m) / ((1 - m) + (1 - u)))) == pytest.approx(differ, abs=5e-5)
 
 
 @pytest.mark.parametrize(("sigmas", "within"), [(1, 0.6826894921), (2, 0.9544997361), (3, 0.9973002039)])
